@@ -1,0 +1,93 @@
+import type { Instant } from '../base/instant.ts';
+import type { Span } from '../base/span.ts';
+import type { SignalName } from '../telemetry/signals.ts';
+import type { Certainty, EventCause } from './event.ts';
+
+/**
+ * What stands now for one subject: the page's unit lines, space lines and panel lines are made of this (wire/), and the
+ * server wakes the subject at `wakeAt`.
+ */
+export interface Standing {
+  /** the instant through which every signal that isn't silent is known */
+  readonly knownThrough: Instant | null;
+  /** fold again when `now` (newest sample or watch mark) passes this, even without new samples of its own */
+  readonly wakeAt: Instant | null;
+  /** fold again when this gateway is known to have lived past the instant */
+  readonly wakeOnLife: { readonly gateway: string; readonly at: Instant } | null;
+  /** panels and spaces: fold again when every member that isn't unknown is known through this */
+  readonly wakeOnMembers: Instant | null;
+  readonly unit?: UnitStanding;
+  readonly space?: SpaceStanding;
+  readonly panel?: PanelStanding;
+  readonly gateway?: GatewayStanding;
+}
+
+/** A unit is in exactly one of these; each has its drawing and its sentence (architecture 7). */
+export type UnitPhase =
+  | 'running'
+  /** may start as soon as a call comes */
+  | 'ready'
+  /** off-cycle delay: may not start before a time */
+  | 'off-delay'
+  /** power came back, power-up delay */
+  | 'power-up-delay'
+  | 'soft-lockout'
+  | 'undervoltage-hold'
+  | 'hard-lockout'
+  /** output on, no current */
+  | 'failed-start'
+  | 'no-power'
+  /** stopped, and why isn't known yet or can't be told */
+  | 'stopped'
+  | 'not-known';
+
+export interface UnitStanding {
+  readonly phase: UnitPhase;
+  readonly since: Span | null;
+  readonly certainty: Certainty;
+  readonly cause: EventCause | null;
+  readonly causeCertainty: Certainty | null;
+  readonly pending: readonly string[];
+  /** null: can't be told from the wiring, or unknown now */
+  readonly call: boolean | null;
+  /** when the wait is over; null where nothing is waited for or the end isn't known */
+  readonly until: Span | null;
+  /** is the wait's length a recorded setting or an assumed one */
+  readonly untilFrom: 'assumed' | 'recorded' | null;
+  /** overdue: `until` passed, everything known through it, and it hasn't happened */
+  readonly overdue: boolean;
+  readonly startsLastHour: number;
+  readonly lastSeen: Readonly<Partial<Record<SignalName, LastSeen>>>;
+  /** id of the open lockout, hold, loss … event that the phase rests on */
+  readonly event: string | null;
+}
+
+export interface LastSeen {
+  readonly t: Instant;
+  /** contacts: 1 asserted, 0 not, null unknown; analogs: the scaled value */
+  readonly value: number | null;
+}
+
+export interface SpaceStanding {
+  readonly cooling: 'all' | 'reduced' | 'lost' | 'not-known';
+  readonly since: Span | null;
+  readonly able: number;
+  readonly installed: number;
+  readonly needed: number;
+  readonly temperature: LastSeen | null;
+  readonly temperatureLimit: number | null;
+}
+
+export interface PanelStanding {
+  readonly power: 'present' | 'away' | 'not-known';
+  readonly since: Span | null;
+  readonly lineVoltage: LastSeen | null;
+  readonly generator: boolean | null;
+  /** units of this panel waiting to restart after a power return */
+  readonly restarting: readonly string[];
+}
+
+export interface GatewayStanding {
+  readonly lastLife: Instant | null;
+  readonly silentSince: Instant | null;
+}

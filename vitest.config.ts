@@ -1,0 +1,45 @@
+import { configDefaults, defineConfig } from 'vitest/config';
+
+/**
+ * One run, three groups, one after the other on two cores: what is pure, then what needs a database or a broker, then
+ * alone what measures time or kills processes (nothing else may run beside it, or its figures mean nothing).
+ */
+const MINUTE = 60_000;
+
+/** tests that measure or kill: each has the machine for itself */
+const ALONE = ['tests/browser/**/*.test.ts', 'tests/integration/**/*kill*.test.ts'];
+
+export default defineConfig({
+  test: {
+    reporters: ['default', ['json', { outputFile: '.cache/tests.json' }]],
+    projects: [
+      group('pure', 0, 2, MINUTE, ['tests/*.test.ts', 'tests/{unit,property,stories,tidy}/**/*.test.ts']),
+      group('parts', 1, 2, 2 * MINUTE, ['tests/integration/**/*.test.ts'], ALONE),
+      group('alone', 2, 1, 5 * MINUTE, ALONE),
+    ],
+  },
+});
+
+function group(
+  name: string,
+  groupOrder: number,
+  maxWorkers: number,
+  timeout: number,
+  include: string[],
+  exclude: string[] = [],
+) {
+  return {
+    test: {
+      name,
+      include,
+      exclude: [...configDefaults.exclude, ...exclude],
+      environment: 'node' as const,
+      pool: 'forks' as const,
+      maxWorkers,
+      testTimeout: timeout,
+      hookTimeout: timeout,
+      teardownTimeout: 20_000,
+      sequence: { groupOrder },
+    },
+  };
+}

@@ -19,12 +19,15 @@ export const inSeconds = (difference: number): number => difference / SECOND;
 export const instantFromMilliseconds = (milliseconds: number): Instant =>
   Math.round(milliseconds * MILLISECOND);
 
+/** Instants lie between this and its opposite: the years 1684 to 2255, where every microsecond is a number of its own. */
+export const REACH = 9_000_000_000_000_000;
+
 const ISO =
   /^(\d{4})-(\d{2})-(\d{2})[Tt](\d{2}):(\d{2})(?::(\d{2})(?:[.,](\d{1,12}))?)?([Zz]|[+-]\d{2}:?\d{2})$/;
 
 /**
  * An ISO 8601 date and time with a zone (`Z` or an offset), rounded to the microsecond.
- * Answers null for anything else: no zone, no such day, no such hour.
+ * Answers null for anything else: no zone, no such day, no such hour, out of reach.
  */
 export function parseInstant(text: string): Instant | null {
   const parts = ISO.exec(text);
@@ -33,6 +36,7 @@ export function parseInstant(text: string): Instant | null {
   const local = Date.UTC(+year!, +month! - 1, +day!, +hour!, +minute!, +second);
   const date = new Date(local);
   const real =
+    date.getUTCFullYear() === +year! &&
     date.getUTCMonth() === +month! - 1 &&
     date.getUTCDate() === +day! &&
     +hour! < 24 &&
@@ -40,7 +44,8 @@ export function parseInstant(text: string): Instant | null {
     +second < 60;
   if (!real) return null;
   const micros = Math.round(Number(`0.${fraction || '0'}`) * SECOND);
-  return local * MILLISECOND + micros - offsetMinutes(zone) * 60 * SECOND;
+  const instant = local * MILLISECOND + micros - offsetMinutes(zone) * 60 * SECOND;
+  return Math.abs(instant) < REACH ? instant : null;
 }
 
 function offsetMinutes(zone: string): number {

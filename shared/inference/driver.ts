@@ -1,8 +1,31 @@
 import type { Instant } from '../base/instant.ts';
 import type { UnitEdge } from './edge.ts';
 import type { EventDraft } from './event.ts';
-import type { Fold, FoldContext, RecordPage } from './fold.ts';
+import type { Fold, FoldContext, Output, RecordPage } from './fold.ts';
+import {
+  BEGINNING,
+  beginHorizon,
+  frontierOf,
+  knownThrough,
+  NEVER,
+  noteRow,
+  overtaken,
+  silencesBy,
+  TAIL_BOUND,
+  type Horizon,
+} from './horizon.ts';
+import { enterVersion, versionAt } from './sources.ts';
 import type { Standing } from './standing.ts';
+
+/**
+ * The loop over the record (architecture 4): owns time order, life, silence, known-through, configuration boundaries,
+ * position and tail, so that a fold only has rules.
+ *
+ * The stored state has taken every row at or before its position; the rows after it, the tail, are taken by a copy at each
+ * step. Where the position lies is a matter of cost alone: the state is a function of the rows taken, and the rows of the
+ * tail are read again, so any cut of the record into steps gives the same events. A row at or before `through` has come
+ * too late for the stored state: the caller goes back to a checkpoint before it.
+ */
 
 /** A fold state as it is stored: JSON throughout. */
 export interface Folded {
@@ -12,14 +35,7 @@ export interface Folded {
   readonly state: unknown;
 }
 
-/** Before every instant, and still a number in JSON. */
-export const BEGINNING: Instant = -9_000_000_000_000_000;
-
-/** Tail samples beyond which the slowest signal counts as unknown, so that one lost gateway can't hold everything. */
-export const TAIL_BOUND = 10_000;
-
 export interface StepResult {
-  /** the state at the position */
   readonly stored: Folded;
   /** decided for good (while data come in order) on the way to the position; `at` is the row being taken then */
   readonly settled: {
@@ -32,14 +48,262 @@ export interface StepResult {
   readonly standing: Standing | null;
 }
 
-export type FoldStep = <S>(
+export interface StepOptions {
+  /** further rows follow this page */
+  readonly more: boolean;
+  /** the fold's now: the later of the newest sample and the newest watch mark */
+  readonly now: Instant;
+}
+
+interface Driven<S> {
+  readonly keys: readonly string[];
+  readonly horizon: Horizon;
+  readonly fold: S;
+}
+
+/** A fold that has taken nothing yet. */
+export const unfolded = <S>(fold: Fold<S>): Folded => ({
+  version: fold.version,
+  through: BEGINNING,
+  state: null,
+});
+
+/**
+ * One step. `page` holds every row of the record with t > stored.through, in order, cut only between two instants.
+ */
+export function foldStep<S>(
   fold: Fold<S>,
   context: FoldContext,
   stored: Folded,
-  /** every row of the record with t > stored.through, in order; cut only between two instants */
   page: RecordPage,
-  options: {
-    /** further rows follow this page */ readonly more: boolean;
-    /** the fold's now */ readonly now: Instant;
-  },
-) => StepResult;
+  options: StepOptions,
+): StepResult {
+  const driven = load(fold, context, stored);
+  const cut = rowsThrough(page, positionOf(driven, context, stored.through, page, options.now));
+  const events: { event: EventDraft; at: Instant }[] = [];
+  const edges: { edge: UnitEdge; at: Instant }[] = [];
+  const walk = new Walk(fold, context, driven, stored.through);
+  walk.take(page, 0, cut, {
+    event: (event) => events.push({ event, at: walk.at }),
+    edge: (edge) => edges.push({ edge, at: walk.at }),
+  });
+  const settled = { events, edges };
+  const state: Folded = {
+    version: fold.version,
+    through: cut > 0 ? page.t[cut - 1]! : stored.through,
+    state: driven,
+  };
+  if (options.more) return { stored: state, settled, provisional: { events: [], edges: [] }, standing: null };
+  return { stored: state, settled, ...showTail(fold, context, state, page, cut, options.now) };
+}
+
+function showTail<S>(
+  fold: Fold<S>,
+  context: FoldContext,
+  stored: Folded,
+  page: RecordPage,
+  cut: number,
+  now: Instant,
+): Pick<StepResult, 'provisional' | 'standing'> {
+  const events: EventDraft[] = [];
+  const edges: UnitEdge[] = [];
+  const out: Output = { event: (event) => events.push(event), edge: (edge) => edges.push(edge) };
+  const copy = copyOf(stored.state as Driven<S>);
+  const walk = new Walk(fold, context, copy, stored.through);
+  walk.take(page, cut, page.length, out);
+  walk.silence(now);
+  const frontier = walk.settle(Math.max(now, walk.at), out);
+  const wakes = wakesOf(copy, context, fold.waiting(copy.fold), now);
+  const standing = fold.conclude(copy.fold, context, frontier, now, out);
+  return { provisional: { events, edges }, standing: { ...standing, ...wakes, knownThrough: frontier } };
+}
+
+/** What would let the fold decide more without a sample of its own: time without a word, life, members' progress. */
+function wakesOf<S>(
+  driven: Driven<S>,
+  context: FoldContext,
+  waiting: Instant | null,
+  now: Instant,
+): Pick<Standing, 'wakeAt' | 'wakeOnLife' | 'wakeOnMembers'> {
+  const { next } = silencesBy(driven.horizon, context, now);
+  let wakeOnLife: Standing['wakeOnLife'] = null;
+  let wakeOnMembers: Instant | null = null;
+  for (let i = 0; i < context.sources.length && waiting !== null; i++) {
+    const known = knownThrough(driven.horizon, context, i);
+    if (known === null || known >= waiting) continue;
+    const { kind, point } = context.sources[i]!;
+    if (kind === 'edges') wakeOnMembers = waiting;
+    else if (point?.reporting.mode === 'on-change' && !wakeOnLife) {
+      const slack = driven.horizon.life[point.gateway]! - known;
+      wakeOnLife = { gateway: point.gateway, at: waiting + slack };
+    }
+  }
+  const nothingHolds = waiting !== null && waiting > now && !wakeOnLife && !wakeOnMembers;
+  const at = Math.min(next, nothingHolds ? waiting : NEVER);
+  return { wakeAt: at === NEVER ? null : at, wakeOnLife, wakeOnMembers };
+}
+
+const copyOf = <T>(value: T): T => JSON.parse(JSON.stringify(value)) as T;
+
+function load<S>(fold: Fold<S>, context: FoldContext, stored: Folded): Driven<S> {
+  const keys = context.sources.map((source) => source.key);
+  if (stored.state === null || stored.version !== fold.version) {
+    enterVersion(context, 0);
+    return { keys, horizon: beginHorizon(keys.length), fold: fold.start(context) };
+  }
+  enterVersion(context, versionAt(context.history, stored.through));
+  const was = stored.state as Driven<S>;
+  return { keys, horizon: rearranged(was.horizon, was.keys, keys), fold: was.fold };
+}
+
+/** The horizon with its columns in the order of today's sources. */
+function rearranged(horizon: Horizon, was: readonly string[], keys: readonly string[]): Horizon {
+  if (was.length === keys.length && was.every((key, i) => key === keys[i])) return horizon;
+  const column = <T>(values: readonly T[], absent: T): T[] =>
+    keys.map((key) => {
+      const i = was.indexOf(key);
+      return i < 0 ? absent : values[i]!;
+    });
+  return {
+    ...horizon,
+    last: column(horizon.last, BEGINNING),
+    unknown: column<Instant | null>(horizon.unknown, null),
+    rowsAtLast: column(horizon.rowsAtLast, horizon.rows),
+  };
+}
+
+/** The least known-through of the sources once every row of the page has come: where the tail begins. */
+function positionOf<S>(
+  driven: Driven<S>,
+  context: FoldContext,
+  through: Instant,
+  page: RecordPage,
+  now: Instant,
+): Instant {
+  const horizon = copyOf(driven.horizon);
+  const walk = new Walk<null>(null, context, { ...driven, horizon, fold: null }, through);
+  walk.take(page, 0, page.length, null);
+  walk.silence(now);
+  const position = frontierOf(horizon, context, Math.max(now, walk.at));
+  enterVersion(context, versionAt(context.history, through));
+  return position;
+}
+
+function rowsThrough(page: RecordPage, instant: Instant): number {
+  let low = 0;
+  let high = page.length;
+  while (low < high) {
+    const middle = (low + high) >> 1;
+    if (page.t[middle]! <= instant) low = middle + 1;
+    else high = middle;
+  }
+  return low;
+}
+
+/** One walk over rows in time order. With `fold` null it only keeps the horizon. */
+class Walk<S> {
+  at: Instant;
+  readonly #fold: Fold<S> | null;
+  readonly #context: FoldContext;
+  readonly #driven: Driven<S>;
+  #version: number;
+  #nextSilence: Instant = BEGINNING;
+  #nextOvertaking: number;
+  #unknowns: number;
+
+  constructor(fold: Fold<S> | null, context: FoldContext, driven: Driven<S>, through: Instant) {
+    this.#fold = fold;
+    this.#context = context;
+    this.#driven = driven;
+    this.at = through;
+    this.#version = versionAt(context.history, through);
+    this.#nextOvertaking = driven.horizon.rows;
+    this.#unknowns = driven.horizon.unknown.filter((since) => since !== null).length;
+  }
+
+  take(page: RecordPage, from: number, to: number, out: Output | null): void {
+    let i = from;
+    while (i < to) {
+      const t = page.t[i]!;
+      this.#reach(t);
+      for (; i < to && page.t[i] === t; i++) this.#row(page, i, t);
+      this.at = t;
+      if (out) this.settle(t, out);
+    }
+  }
+
+  /** Let the fold decide what can be decided when rows have come up to `at`; answers the frontier. */
+  settle(at: Instant, out: Output): Instant {
+    const waiting = this.#fold!.waiting(this.#driven.fold);
+    const frontier =
+      waiting === null || waiting > at ? at : frontierOf(this.#driven.horizon, this.#context, at);
+    if (waiting !== null && waiting <= frontier) {
+      this.#fold!.settle(this.#driven.fold, this.#context, frontier, out);
+    }
+    return frontier;
+  }
+
+  /** Sources that have been silent for too long by `at` are unknown. */
+  silence(at: Instant): void {
+    const { fallen, next } = silencesBy(this.#driven.horizon, this.#context, at);
+    for (const { index, since } of fallen) this.#lose(index, since);
+    this.#nextSilence = next;
+  }
+
+  #reach(t: Instant): void {
+    const { history } = this.#context;
+    while (this.#version + 1 < history.length && history[this.#version + 1]!.from <= t) {
+      const { from } = history[this.#version + 1]!;
+      this.silence(from);
+      enterVersion(this.#context, ++this.#version);
+      this.#fold?.reconfigured(this.#driven.fold, this.#context, from);
+      this.#nextSilence = BEGINNING;
+    }
+    if (t > this.#nextSilence) this.silence(t);
+    if (this.#driven.horizon.rows > this.#nextOvertaking) this.#overtake();
+  }
+
+  #overtake(): void {
+    const { horizon } = this.#driven;
+    const { found, next } = overtaken(horizon, this.#context);
+    for (const { index, since } of found) this.#lose(index, since);
+    this.#nextOvertaking = next;
+  }
+
+  #lose(index: number, since: Instant): void {
+    this.#driven.horizon.unknown[index] = since;
+    this.#unknowns++;
+    this.#fold?.silent(this.#driven.fold, this.#context, index, since);
+  }
+
+  #row(page: RecordPage, i: number, t: Instant): void {
+    const index = page.source[i]!;
+    const source = this.#context.sources[index]!;
+    const quality = page.quality[i]!;
+    noteRow(this.#driven.horizon, source, index, t, quality);
+    if (this.#unknowns > 0 && source.kind !== 'edges') this.#resume(index, t);
+    if (!this.#fold) return;
+    if (source.kind === 'edges') this.#fold.takeEdge?.(this.#driven.fold, this.#context, page.edges![i]!);
+    else if (source.kind === 'point' && source.point)
+      this.#fold.take(this.#driven.fold, this.#context, index, t, page.value[i]!, quality);
+  }
+
+  /** A row of this source has come: it, or every on-change source of its gateway, is known again. */
+  #resume(index: number, t: Instant): void {
+    const { horizon } = this.#driven;
+    const { sources } = this.#context;
+    const gateway = sources[index]!.kind === 'life' ? sources[index]!.device : sources[index]!.point?.gateway;
+    for (let i = 0; i < sources.length; i++) {
+      if (horizon.unknown[i] === null) continue;
+      const { kind, device, point } = sources[i]!;
+      const alive = kind === 'life' ? device === gateway : point?.gateway === gateway;
+      const back = point?.reporting.mode === 'polled' ? i === index && horizon.last[i] === t : alive;
+      if (!back) continue;
+      horizon.unknown[i] = null;
+      this.#unknowns--;
+      this.#fold?.resumed(this.#driven.fold, this.#context, i, t);
+    }
+  }
+}
+
+export { BEGINNING, TAIL_BOUND };

@@ -38,9 +38,15 @@ export interface Fold<S> {
   waiting(state: S): Instant | null;
   /** decide what waits at or before `frontier` */
   settle(state: S, context: FoldContext, frontier: Instant, out: Output): void;
-  /** what stands at `now`: open and undecided events, the state for the page, the next deadline. Changes nothing. */
-  conclude(state: S, context: FoldContext, frontier: Instant, now: Instant, out: Output): Standing;
+  /**
+   * What stands at `now`: open and undecided events, and the state for the page. Given a copy that is thrown away
+   * afterwards, so it may decide what still waits as if nothing more came, and say so in `pending`. What wakes the
+   * subject again is worked out by the driver from `waiting`.
+   */
+  conclude(state: S, context: FoldContext, frontier: Instant, now: Instant, out: Output): Conclusion;
 }
+
+export type Conclusion = Omit<Standing, 'knownThrough' | 'wakeAt' | 'wakeOnLife' | 'wakeOnMembers'>;
 
 export interface Output {
   event(event: EventDraft): void;

@@ -38,7 +38,9 @@ export function pointsOf(site: Site, subject: Subject): readonly Point[] {
     case 'panel':
       return [
         ...(site.panels.find((panel) => panel.id === subject.device)?.points ?? []),
-        ...site.points.filter((point) => point.signal === 'utility-failed' || point.signal === 'generator-running'),
+        ...site.points.filter(
+          (point) => point.signal === 'utility-failed' || point.signal === 'generator-running',
+        ),
       ];
     case 'space':
       return [
@@ -86,7 +88,14 @@ export function contextOf(
 ): FoldContext {
   const first = history[0];
   if (!first) throw new Error(`${subject.site}: a fold needs at least one version of the site`);
-  const context = { subject, site: first.site, history, sources: sourcesOf(history, subject), watch, members };
+  const context = {
+    subject,
+    site: first.site,
+    history,
+    sources: sourcesOf(history, subject),
+    watch,
+    members,
+  };
   enterVersion(context, 0);
   return context;
 }
@@ -96,7 +105,8 @@ export function enterVersion(context: FoldContext, index: number): void {
   const { site } = context.history[index]!;
   context.site = site;
   const points = new Map(pointsOf(site, context.subject).map((point) => [pointKey(point), point]));
-  for (const source of context.sources) if (source.kind === 'point') source.point = points.get(source.key) ?? null;
+  for (const source of context.sources)
+    if (source.kind === 'point') source.point = points.get(source.key) ?? null;
 }
 
 /** The index of the version that holds at an instant. */

@@ -1,0 +1,135 @@
+import type { Instant } from '../base/instant.ts';
+import { seconds } from '../base/instant.ts';
+import { isGood } from '../telemetry/sample.ts';
+import type { FoldContext, Source } from './fold.ts';
+import { watchedUntil } from './watch.ts';
+
+/**
+ * Through when is each source known, and which have fallen silent (handbook 3, "Known through" and "Silence")?
+ *
+ *   polled      known through its last good sample; silent after 3 polling periods of watched time
+ *   on-change   known through its gateway's latest life less its resolution; silent after 3 promised heartbeats of watched
+ *               time, never where none are promised
+ *   edges       known through what the context says of the member unit
+ *
+ * A silent source, one never seen, and one that TAIL_BOUND rows have overtaken are unknown: they hold nothing back. All
+ * of it is a function of the rows taken so far and the watch marks, never of how the rows were cut into steps.
+ */
+export interface Horizon {
+  /** newest good sample of each source (newest life, for a life source); BEGINNING: never */
+  readonly last: Instant[];
+  readonly life: Record<string, Instant>;
+  /** unknown since, by silence or by being overtaken */
+  readonly unknown: (Instant | null)[];
+  /** rows taken so far, and how many had been taken when the source last became known further */
+  rows: number;
+  readonly rowsAtLast: number[];
+  readonly rowsAtLife: Record<string, number>;
+}
+
+export const BEGINNING: Instant = -9_000_000_000_000_000;
+export const NEVER: Instant = 9_000_000_000_000_000;
+
+/** Tail samples beyond which the slowest source counts as unknown, so that one lost gateway can't hold everything. */
+export const TAIL_BOUND = 10_000;
+
+export const SILENT_PERIODS = 3;
+
+export const beginHorizon = (sources: number): Horizon => ({
+  last: Array.from({ length: sources }, () => BEGINNING),
+  life: {},
+  unknown: Array.from({ length: sources }, () => null),
+  rows: 0,
+  rowsAtLast: Array.from({ length: sources }, () => 0),
+  rowsAtLife: {},
+});
+
+/** A row of `source` at `t` has come. */
+export function noteRow(horizon: Horizon, source: Source, index: number, t: Instant, quality: number): void {
+  horizon.rows++;
+  if (source.kind === 'edges') return;
+  if (isGood(quality)) {
+    horizon.last[index] = t;
+    horizon.rowsAtLast[index] = horizon.rows;
+  }
+  const gateway = source.kind === 'life' ? source.device : source.point?.gateway;
+  if (gateway === undefined) return;
+  horizon.life[gateway] = t;
+  horizon.rowsAtLife[gateway] = horizon.rows;
+}
+
+export const isSeen = (horizon: Horizon, index: number): boolean => horizon.last[index]! > BEGINNING;
+
+/** Through when the source is known; null where it holds nothing back (unknown, never seen, not configured). */
+export function knownThrough(horizon: Horizon, context: FoldContext, index: number): Instant | null {
+  const source = context.sources[index]!;
+  if (source.kind === 'edges') return context.members[source.device] ?? null;
+  if (source.kind === 'life') return null;
+  if (!source.point || horizon.unknown[index] !== null || !isSeen(horizon, index)) return null;
+  if (source.point.reporting.mode === 'polled') return horizon.last[index]!;
+  return horizon.life[source.point.gateway]! - Math.max(1, seconds(source.point.resolutionSeconds));
+}
+
+/** Everything at or before this is known for every source that holds anything back; at most `at`. */
+export function frontierOf(horizon: Horizon, context: FoldContext, at: Instant): Instant {
+  let frontier = at;
+  for (let i = 0; i < context.sources.length; i++) {
+    const known = knownThrough(horizon, context, i);
+    if (known !== null && known < frontier) frontier = known;
+  }
+  return frontier;
+}
+
+/** How long a source may be silent: [since, duration], or null where silence says nothing. */
+function patience(horizon: Horizon, context: FoldContext, index: number): readonly [Instant, number] | null {
+  const { kind, point, device } = context.sources[index]!;
+  if (kind === 'edges' || (kind === 'point' && !point) || !isSeen(horizon, index)) return null;
+  if (point?.reporting.mode === 'polled')
+    return [horizon.last[index]!, seconds(SILENT_PERIODS * point.reporting.seconds)];
+  const id = kind === 'life' ? device : point!.gateway;
+  const period = context.site.gateways.find((gateway) => gateway.id === id)?.heartbeatSeconds ?? null;
+  return period === null ? null : [horizon.life[id]!, seconds(SILENT_PERIODS * period)];
+}
+
+export interface Silences {
+  /** sources that are unknown from the instant on */
+  readonly fallen: readonly { readonly index: number; readonly since: Instant }[];
+  /** nothing more can fall silent before this */
+  readonly next: Instant;
+}
+
+/** Which sources have fallen silent by `at`. Changes nothing. */
+export function silencesBy(horizon: Horizon, context: FoldContext, at: Instant): Silences {
+  const fallen: { index: number; since: Instant }[] = [];
+  let next = NEVER;
+  for (let i = 0; i < context.sources.length; i++) {
+    if (horizon.unknown[i] !== null) continue;
+    const allowed = patience(horizon, context, i);
+    if (!allowed) continue;
+    const [since, duration] = allowed;
+    const limit = since + duration < at ? watchedUntil(context.watch, since, duration) : since + duration;
+    if (limit === null) continue;
+    if (limit < at) fallen.push({ index: i, since: knownThrough(horizon, context, i) ?? since });
+    else next = Math.min(next, limit);
+  }
+  return { fallen, next };
+}
+
+/** Which sources TAIL_BOUND rows have overtaken, and the count of rows before which no other can be. */
+export function overtaken(
+  horizon: Horizon,
+  context: FoldContext,
+): { readonly found: readonly { readonly index: number; readonly since: Instant }[]; readonly next: number } {
+  const found: { index: number; since: Instant }[] = [];
+  let next = horizon.rows + TAIL_BOUND;
+  for (let i = 0; i < context.sources.length; i++) {
+    const { kind, point } = context.sources[i]!;
+    const known = kind === 'point' ? knownThrough(horizon, context, i) : null;
+    if (known === null) continue;
+    const polled = point!.reporting.mode === 'polled';
+    const rowsAt = polled ? horizon.rowsAtLast[i]! : (horizon.rowsAtLife[point!.gateway] ?? 0);
+    if (horizon.rows - rowsAt > TAIL_BOUND) found.push({ index: i, since: known });
+    else next = Math.min(next, rowsAt + TAIL_BOUND);
+  }
+  return { found, next };
+}

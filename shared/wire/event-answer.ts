@@ -1,0 +1,69 @@
+import Type, { type Static } from 'typebox';
+import { EVENT_CAUSES, type EventCause, type EventKind } from '../inference/event.ts';
+import { SIGNALS, type SignalName } from '../telemetry/signals.ts';
+import { choice, Count, Id, IsoInstant, nullable, WireSpan } from './schema.ts';
+
+/** An event as the outside sees it (contract section 4). */
+export const EVENT_KINDS = Object.keys(EVENT_CAUSES) as EventKind[];
+const CAUSES = [...new Set(Object.values(EVENT_CAUSES).flat())] as EventCause[];
+const SIGNAL_NAMES = Object.keys(SIGNALS) as SignalName[];
+
+export const WireCertainty = choice('certain', 'probable', 'possible');
+export const WireCause = choice(...CAUSES);
+export const WireSignal = choice(...SIGNAL_NAMES);
+export const WireEventKind = choice(...EVENT_KINDS);
+
+const Bounds = Type.Unsafe<readonly [number, number]>({
+  type: 'array',
+  items: { type: 'number' },
+  minItems: 2,
+  maxItems: 2,
+});
+
+export const WireCandidate = Type.Object({
+  cause: WireCause,
+  fit: choice('fits', 'needs-coincidence', 'excluded'),
+  because: Type.String(),
+});
+
+export const WireEvidence = Type.Object({
+  signal: WireSignal,
+  device: Type.Optional(Id),
+  t: IsoInstant,
+  value: nullable(Type.Number()),
+  says: Type.String(),
+});
+
+export const EventAnswer = Type.Object({
+  id: Id,
+  site: Id,
+  panel: nullable(Id),
+  unit: nullable(Id),
+  space: nullable(Id),
+  gateway: Type.Optional(Id),
+  point: Type.Optional(Id),
+  kind: WireEventKind,
+  cause: nullable(WireCause),
+  start: WireSpan,
+  end: nullable(WireSpan),
+  certainty: WireCertainty,
+  causeCertainty: nullable(WireCertainty),
+  pending: Type.Array(choice('cause', 'certainty', 'end')),
+  measures: Type.Record(Type.String(), Type.Union([Type.Number(), Bounds, Type.String(), Type.Null()])),
+  candidates: Type.Array(WireCandidate),
+  evidence: Type.Array(WireEvidence),
+  members: Type.Array(Id),
+  discriminator: Type.String(),
+  replaces: Type.Array(Id),
+  revision: Count,
+  inferredAt: IsoInstant,
+  /** set where better data took the event back and nothing stands in its place */
+  withdrawnAt: Type.Optional(IsoInstant),
+});
+export type EventAnswer = Static<typeof EventAnswer>;
+
+export const EventList = Type.Object({
+  items: Type.Array(EventAnswer),
+  cursor: nullable(Type.String()),
+});
+export type EventList = Static<typeof EventList>;

@@ -1,0 +1,77 @@
+import Type, { type Static } from 'typebox';
+import { WireSignal } from './event-answer.ts';
+import { choice, Id, IsoInstant, nullable } from './schema.ts';
+import { UnitStatus } from './status.ts';
+
+/** A unit's page: `GET /api/sites/:site/units/:unit`. */
+
+export const UnitSetting = Type.Object({
+  name: Type.String(),
+  value: nullable(Type.Union([Type.Number(), Type.String()])),
+  /** seconds, V, share of offDelay; empty for a choice */
+  measure: choice('s', 'V', 'share', ''),
+  known: choice('assumed', 'recorded', 'proven'),
+  /** [low, high] between which telemetry has bracketed it, where it has */
+  bracket: Type.Optional(
+    Type.Unsafe<readonly [number, number]>({ type: 'array', items: { type: 'number' } }),
+  ),
+});
+export type UnitSetting = Static<typeof UnitSetting>;
+
+export const WiredPoint = Type.Object({
+  device: Id,
+  signal: WireSignal,
+  name: Type.String(),
+  kind: choice('contact', 'analog', 'life'),
+  measure: choice('V', 'A', '°C', ''),
+  gateway: Id,
+  contact: choice('normally-open', 'normally-closed'),
+  sense: choice('own', 'upstream', 'isolated', 'loop'),
+  reporting: Type.Object({ mode: choice('on-change', 'polled'), seconds: Type.Optional(Type.Number()) }),
+  resolution: Type.Number(),
+  of: Type.Array(Id),
+  /** raw, as last heard without a time of its own; shown only */
+  lastHeard: Type.Optional(Type.Object({ t: IsoInstant, v: Type.Number(), why: Type.String() })),
+});
+export type WiredPoint = Static<typeof WiredPoint>;
+
+/** Optional facts for people; what isn't recorded is null: "not recorded – add it while you're there". */
+export const UnitFacts = Type.Object({
+  position: nullable(Type.String()),
+  disconnect: nullable(Type.String()),
+  make: nullable(Type.String()),
+  model: nullable(Type.String()),
+  serial: nullable(Type.String()),
+  refrigerant: nullable(Type.String()),
+  filter: nullable(Type.String()),
+  breaker: nullable(Type.String()),
+  notes: nullable(Type.String()),
+  lockedRotorAmps: nullable(Type.Number()),
+  ratedLoadAmps: nullable(Type.Number()),
+});
+export type UnitFacts = Static<typeof UnitFacts>;
+
+/** A value that decides something on a lane, drawn as a line. */
+export const Threshold = Type.Object({ signal: WireSignal, value: Type.Number(), says: Type.String() });
+export type Threshold = Static<typeof Threshold>;
+
+export const UnitView = Type.Object({
+  site: Type.Object({ id: Id, name: Type.String(), timeZone: Type.String() }),
+  panel: Type.Object({ id: Id, name: Type.String(), nominalVoltage: Type.Number() }),
+  space: Type.Object({ id: Id, name: Type.String(), temperatureLimit: nullable(Type.Number()) }),
+  serverTime: IsoInstant,
+  epoch: Id,
+  revision: Type.Integer(),
+  watchedThrough: nullable(IsoInstant),
+  /** oldest and newest sample of the unit: what a range picker can reach */
+  firstDataAt: nullable(IsoInstant),
+  unit: UnitStatus,
+  settings: Type.Array(UnitSetting),
+  /** the unit's points, then those of its panel and its space that belong on its chart */
+  points: Type.Array(WiredPoint),
+  thresholds: Type.Array(Threshold),
+  facts: UnitFacts,
+  /** what the wiring lets one know and what not, in plain words */
+  observability: Type.Array(Type.Object({ can: Type.Boolean(), says: Type.String() })),
+});
+export type UnitView = Static<typeof UnitView>;

@@ -31,13 +31,15 @@ export function siteGroup(site: BoardSite): SiteGroup {
   return need.includes('not-known') || cooling('not-known') ? 'not-known' : 'fine';
 }
 
-/** The first line of the board. */
+/** The first line of the board: the rooms, then who is needed if anyone is, else who comes back by itself. */
 export function boardAnswer(
   sites: readonly BoardSite[],
   reader: Pick<Reader, 'frozen' | 'now' | 'clock'>,
 ): string {
   if (sites.length === 0) return 'No site is set up yet.';
-  const answer = `${roomsText(sites)}; ${[...returning(sites), needText(sites)].join('; ')}.`;
+  const needed = sites.some((site) => siteGroup(site) === 'needs-someone');
+  const parts = needed ? [needText(sites), ...returning(sites)] : [...returning(sites), needText(sites)];
+  const answer = `${[roomsText(sites), ...parts].join('; ')}.`;
   return reader.frozen ? `As of ${reader.clock(reader.now)}, not live: ${answer}` : answer;
 }
 

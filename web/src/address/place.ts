@@ -1,0 +1,45 @@
+/** The page's places and how an address says them. State is in the address, so that it can be sent to someone. */
+export type Place =
+  | { readonly page: 'board' }
+  | { readonly page: 'site'; readonly site: string }
+  | { readonly page: 'unit'; readonly site: string; readonly unit: string }
+  | { readonly page: 'event'; readonly event: string }
+  | { readonly page: 'rejected' }
+  | { readonly page: 'nowhere'; readonly path: string };
+
+export function placeOf(path: string): Place {
+  const [first, second, third, fourth, ...rest] = path.split('/').filter(Boolean).map(decoded);
+  if (rest.length > 0) return { page: 'nowhere', path };
+  if (first === undefined) return { page: 'board' };
+  if (first === 'rejected' && second === undefined) return { page: 'rejected' };
+  if (first === 'events' && second !== undefined && third === undefined)
+    return { page: 'event', event: second };
+  if (first !== 'sites' || second === undefined) return { page: 'nowhere', path };
+  if (third === undefined) return { page: 'site', site: second };
+  return third === 'units' && fourth !== undefined
+    ? { page: 'unit', site: second, unit: fourth }
+    : { page: 'nowhere', path };
+}
+
+export const siteHref = (site: string): string => `/sites/${encodeURIComponent(site)}`;
+export const unitHref = (site: string, unit: string): string =>
+  `${siteHref(site)}/units/${encodeURIComponent(unit)}`;
+export const eventHref = (event: string): string => `/events/${encodeURIComponent(event)}`;
+
+/** The query with some of its words changed; null takes one out. Empty: no question mark. */
+export function changedQuery(query: string, changes: Readonly<Record<string, string | null>>): string {
+  const words = new URLSearchParams(query);
+  for (const [name, value] of Object.entries(changes))
+    if (value === null || value === '') words.delete(name);
+    else words.set(name, value);
+  const text = words.toString();
+  return text === '' ? '' : `?${text}`;
+}
+
+const decoded = (part: string): string => {
+  try {
+    return decodeURIComponent(part);
+  } catch {
+    return part;
+  }
+};

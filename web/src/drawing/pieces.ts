@@ -1,0 +1,93 @@
+import { SECOND, type Instant } from '../../../shared/base/instant.ts';
+import type { Certainty } from '../../../shared/inference/event.ts';
+import type { UnitPhase, UnitStanding } from '../../../shared/inference/standing.ts';
+
+/**
+ * A unit's past as drawn: states differ by drawing, the same from the strip to the chart, never by colour alone.
+ * `running` is solid in a middle tone, `ready` a thin line, `waiting` one-way hatch, `stopped-itself` cross-hatch,
+ * `latched` solid with a notch, `no-power` dotted, `not-known` stippled.
+ */
+export type Drawing =
+  'running' | 'ready' | 'waiting' | 'stopped-itself' | 'latched' | 'no-power' | 'not-known';
+
+/** Total: a new phase needs its drawing. */
+export const PHASE_DRAWINGS: Record<UnitPhase, Drawing> = {
+  running: 'running',
+  ready: 'ready',
+  'off-delay': 'waiting',
+  'power-up-delay': 'waiting',
+  'soft-lockout': 'stopped-itself',
+  'undervoltage-hold': 'stopped-itself',
+  'hard-lockout': 'latched',
+  'failed-start': 'stopped-itself',
+  'no-power': 'no-power',
+  stopped: 'waiting',
+  'not-known': 'not-known',
+};
+
+/** What each drawing stands for, for the legend and for reading a strip aloud. */
+export const DRAWING_WORDS: Record<Drawing, string> = {
+  running: 'running',
+  ready: 'ready',
+  waiting: 'waiting',
+  'stopped-itself': 'stopped by itself',
+  latched: 'latched',
+  'no-power': 'no power',
+  'not-known': 'not known',
+};
+
+export interface Piece {
+  readonly phase: UnitPhase;
+  readonly certainty: Certainty;
+  readonly from: Instant;
+  readonly to: Instant;
+}
+
+/** Pieces older than this are let go. */
+const KEPT = 2.5 * 3600 * SECOND;
+
+/** When the standing changes, what it was becomes one more piece of the past. */
+export function continued(
+  pieces: readonly Piece[],
+  before: UnitStanding,
+  after: UnitStanding,
+): readonly Piece[] {
+  const [from, to] = [before.since?.latest ?? null, after.since?.latest ?? null];
+  if (before.phase === after.phase && from === to) return pieces;
+  if (to === null || before.phase === 'ready') return pieces;
+  const start = Math.max(from ?? -Infinity, pieces.at(-1)?.to ?? -Infinity);
+  if (!(start < to) || !Number.isFinite(start)) return pieces;
+  const piece = { phase: before.phase, certainty: before.certainty, from: start, to };
+  return [...pieces.filter((old) => old.to > to - KEPT), piece];
+}
+
+/** Everything to draw up to now: the past, and the standing's own piece. What no piece covers is ready. */
+export function upToNow(pieces: readonly Piece[], standing: UnitStanding, now: Instant): readonly Piece[] {
+  const since = standing.since?.latest ?? null;
+  const start = since ?? pieces.at(-1)?.to ?? now;
+  const past = pieces.flatMap((piece) =>
+    piece.from >= start ? [] : [{ ...piece, to: Math.min(piece.to, start) }],
+  );
+  return start < now
+    ? [...past, { phase: standing.phase, certainty: standing.certainty, from: start, to: now }]
+    : past;
+}
+
+/** `ran 5 times; stopped by itself once` – a strip in words. */
+export function spokenPieces(pieces: readonly Piece[]): string {
+  const count = new Map<Drawing, number>();
+  for (const piece of pieces) {
+    const drawing = PHASE_DRAWINGS[piece.phase];
+    count.set(drawing, (count.get(drawing) ?? 0) + 1);
+  }
+  const times = (number: number) => (number === 1 ? 'once' : `${number} times`);
+  const said = (['running', 'stopped-itself', 'latched', 'no-power', 'not-known'] as const).flatMap(
+    (drawing) => {
+      const number = count.get(drawing) ?? 0;
+      return number === 0
+        ? []
+        : [`${drawing === 'running' ? 'ran' : DRAWING_WORDS[drawing]} ${times(number)}`];
+    },
+  );
+  return said.length === 0 ? 'ready throughout' : said.join(', ');
+}

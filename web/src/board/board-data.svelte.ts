@@ -1,6 +1,6 @@
 import type { BoardAnswer } from '../../../shared/wire/status.ts';
-import { readSite, withEvents, withParts } from '../data/read-answer.ts';
-import type { SiteView } from '../data/site-view.ts';
+import { readSite, withEvents, withParts } from '../view/read-answer.ts';
+import type { SiteView } from '../view/site-view.ts';
 import { followRoom } from '../net/follow-room.ts';
 import { fetchAnswer, type Refused } from '../net/http.ts';
 import type { Frame } from '../net/live.ts';

@@ -1,7 +1,7 @@
 import { SECOND, type Instant } from '../../../shared/base/instant.ts';
 import type { EventKind } from '../../../shared/inference/event.ts';
 import { EVENT_WORDS } from '../../../shared/wire/event-sentences.ts';
-import type { EventView } from '../data/site-view.ts';
+import type { EventView } from '../view/site-view.ts';
 
 /** What happened since the reader last looked, in a sentence: counts by kind, and what hasn't ended yet. */
 export const TOLD: readonly EventKind[] = (Object.keys(EVENT_WORDS) as EventKind[]).filter(

@@ -113,9 +113,10 @@ function showTail<S>(
   walk.take(page, cut, page.length, out);
   walk.silence(now);
   const frontier = walk.settle(Math.max(now, walk.at), out);
-  const wakes = wakesOf(copy, context, fold.waiting(copy.fold), now);
+  const wakes = wakesOf(copy, context, fold.waiting(copy.fold, context), now);
+  const decided = fold.decidedThrough?.(copy.fold, context, frontier) ?? frontier;
   const standing = fold.conclude(copy.fold, context, frontier, now, out);
-  return { provisional: { events, edges }, standing: { ...standing, ...wakes, knownThrough: frontier } };
+  return { provisional: { events, edges }, standing: { ...standing, ...wakes, knownThrough: decided } };
 }
 
 /** What would let the fold decide more without a sample of its own: time without a word, life, members' progress. */
@@ -234,7 +235,7 @@ class Walk<S> {
 
   /** Let the fold decide what can be decided when rows have come up to `at`; answers the frontier. */
   settle(at: Instant, out: Output): Instant {
-    const waiting = this.#fold!.waiting(this.#driven.fold);
+    const waiting = this.#fold!.waiting(this.#driven.fold, this.#context);
     const frontier =
       waiting === null || waiting > at ? at : frontierOf(this.#driven.horizon, this.#context, at);
     if (waiting !== null && waiting <= frontier) {

@@ -34,8 +34,10 @@ export interface Fold<S> {
   resumed(state: S, context: FoldContext, source: number, at: Instant): void;
   /** other settings hold from `at` on; `context` already carries them */
   reconfigured(state: S, context: FoldContext, at: Instant): void;
-  /** the earliest instant at which something waits to be decided; null if nothing does */
-  waiting(state: S): Instant | null;
+  /** through when everything must be known before anything more can be decided; null if nothing waits */
+  waiting(state: S, context: FoldContext): Instant | null;
+  /** through when everything has been decided, given that everything is known through `frontier`; default: frontier */
+  decidedThrough?(state: S, context: FoldContext, frontier: Instant): Instant;
   /** decide what waits at or before `frontier` */
   settle(state: S, context: FoldContext, frontier: Instant, out: Output): void;
   /**

@@ -8,7 +8,7 @@ import type { Certainty, EventCause } from './event.ts';
  * server wakes the subject at `wakeAt`.
  */
 export interface Standing {
-  /** the instant through which every signal that isn't silent is known */
+  /** the instant through which everything is known and decided; members' edges are complete through it */
   readonly knownThrough: Instant | null;
   /** fold again when `now` (newest sample or watch mark) passes this, even without new samples of its own */
   readonly wakeAt: Instant | null;

@@ -1,0 +1,170 @@
+import type { Instant } from '../base/instant.ts';
+import type { Span } from '../base/span.ts';
+
+/**
+ * A track turns the samples of one contact (or of one threshold on an analog value) into edges, each an interval
+ * (handbook 3):
+ *
+ *   polled      seen as x at t1 and as y at t2: changed somewhere in (t1, t2]
+ *   on-change   timed at the gateway: t − resolution to t + resolution; changes closer together than the debounce are a
+ *               chain, which is one edge from first to last if the value differs after
+ *
+ * A value is null while it isn't known. Edges to and from null are about knowledge, not about the contact.
+ */
+export type Value = number | null;
+
+export interface Edge extends Span {
+  readonly from: Value;
+  readonly to: Value;
+}
+
+export interface Track {
+  /** the newest sample's value; null: not known */
+  raw: Value;
+  /** what it was before it became unknown by silence; comes back with the gateway's life */
+  held: Value;
+  /** newest good sample */
+  good: Instant | null;
+  chain: Chain | null;
+  /** value before the oldest edge that is kept */
+  base: Value;
+  /** closed edges, oldest first */
+  edges: Edge[];
+}
+
+interface Chain {
+  readonly first: Instant;
+  last: Instant;
+  readonly from: number;
+  readonly resolution: number;
+  readonly debounce: number;
+}
+
+/** Edges kept per track; more than any rule looks back for. */
+const KEPT = 128;
+
+export const newTrack = (): Track => ({
+  raw: null,
+  held: null,
+  good: null,
+  chain: null,
+  base: null,
+  edges: [],
+});
+
+/** Takes a good sample of a polled point. Answers the edge it closes, if any. */
+export function takePolled(track: Track, t: Instant, value: number): Edge | null {
+  const edge =
+    track.raw === value
+      ? null
+      : { earliest: track.raw === null ? t : (track.good ?? t), latest: t, from: track.raw, to: value };
+  track.good = t;
+  return edge ? keep(track, edge) : null;
+}
+
+/** Takes a sample of an on-change point; null where its quality isn't good. Answers the edges that it closes. */
+export function takeOnChange(
+  track: Track,
+  t: Instant,
+  value: Value,
+  resolution: number,
+  debounce: number,
+): readonly Edge[] {
+  if (value !== null) track.good = t;
+  if (track.raw === value) return [];
+  if (value === null || track.raw === null) {
+    const closed = closeChain(track);
+    const edge = { earliest: value === null ? t - resolution : t, latest: t, from: track.raw, to: value };
+    return [...closed, keep(track, edge)];
+  }
+  if (track.chain && t - track.chain.last <= track.chain.debounce) {
+    track.chain.last = t;
+    track.raw = value;
+    return [];
+  }
+  const closed = closeChain(track);
+  track.chain = { first: t, last: t, from: track.raw, resolution, debounce };
+  track.raw = value;
+  return closed;
+}
+
+/** When the open chain can be closed; null if none is open. */
+export const chainEnd = (track: Track): Instant | null =>
+  track.chain ? track.chain.last + track.chain.debounce : null;
+
+/** Since when the open chain makes the value uncertain; null if none is open. */
+export const chainStart = (track: Track): Instant | null =>
+  track.chain ? track.chain.first - track.chain.resolution : null;
+
+/** No further change came within the debounce. */
+export function closeChain(track: Track): readonly Edge[] {
+  const { chain } = track;
+  if (!chain) return [];
+  track.chain = null;
+  if (chain.from === track.raw) return [];
+  const span = { earliest: chain.first - chain.resolution, latest: chain.last + chain.resolution };
+  return [keep(track, { ...span, from: chain.from, to: track.raw })];
+}
+
+/** The value isn't known from `at` on. */
+export function lose(track: Track, at: Instant): readonly Edge[] {
+  if (track.raw === null) return [];
+  const closed = closeChain(track);
+  const from = track.raw;
+  track.held = from;
+  return [...closed, keep(track, { earliest: at, latest: at, from, to: null })];
+}
+
+/** An on-change value is known again: its gateway lives and would have told a change. */
+export function regain(track: Track, at: Instant): readonly Edge[] {
+  if (track.raw !== null || track.held === null) return [];
+  const to = track.held;
+  track.held = null;
+  return [keep(track, { earliest: at, latest: at, from: null, to })];
+}
+
+function keep(track: Track, edge: Edge): Edge {
+  track.edges.push(edge);
+  if (track.edges.length > KEPT) track.base = track.edges.shift()!.to;
+  track.raw = edge.to;
+  return edge;
+}
+
+/** The value just before the span: what no overlapping edge has touched yet. */
+export function valueBefore(track: Track, instant: Instant): Value {
+  let value = track.base;
+  for (const edge of track.edges) {
+    if (edge.latest >= instant) break;
+    value = edge.to;
+  }
+  return value;
+}
+
+/** The value once every edge that may lie at or before `instant` is over. */
+export function valueBy(track: Track, instant: Instant): Value {
+  let value = track.base;
+  for (const edge of track.edges) if (edge.earliest <= instant) value = edge.to;
+  return value;
+}
+
+/** The edges that may lie within [from, to]. */
+export const edgesIn = (track: Track, from: Instant, to: Instant): Edge[] =>
+  track.edges.filter((edge) => edge.earliest <= to && edge.latest >= from);
+
+/** The edge to `value` that may lie within [from, to], the last if there are several. */
+export const edgeTo = (track: Track, value: Value, from: Instant, to: Instant): Edge | null =>
+  edgesIn(track, from, to).findLast((edge) => edge.to === value) ?? null;
+
+/** Is the value seen as `value` from `from` to `to`, with no edge that may lie between? */
+export const holds = (track: Track, value: Value, from: Instant, to: Instant): boolean =>
+  valueBefore(track, from) === value && edgesIn(track, from, to).length === 0;
+
+/** Since when the value that holds just before `instant` has held; null where that isn't known. */
+export function heldSince(track: Track, instant: Instant): Edge | null {
+  let since: Edge | null = null;
+  for (const edge of track.edges) {
+    if (edge.latest >= instant) break;
+    since = edge;
+  }
+  return since;
+}

@@ -1,0 +1,137 @@
+import type { Span } from '../../base/span.ts';
+import type { Instant } from '../../base/instant.ts';
+import { edgesIn, valueBefore, valueBy, type Edge } from '../track.ts';
+import { confirm, endHard, refuseRetry } from './lockout.ts';
+import { draft, dueAfter, offDelayOf, saw, type Moment } from './moment.ts';
+import type { Fault } from './belief.ts';
+import { ALARM_LAG } from './wiring.ts';
+
+/** The alarm contact: hard lockouts and faults of the alarm circuit (handbook 4 rules 4 and 5). */
+export function alarmChanged(moment: Moment, edge: Edge): void {
+  if (edge.to === null) return;
+  const at: Span = { earliest: edge.earliest, latest: edge.latest };
+  if (edge.from !== null) endFault(moment, at);
+  if (edge.to === 1) alarmOn(moment, at);
+  else if (edge.from === 1) alarmOff(moment, at);
+}
+
+function alarmOn(moment: Moment, at: Span): void {
+  const { belief } = moment;
+  if (isPowerLoss(moment, at)) return;
+  if (belief.hard) return confirm(moment, at);
+  if (stopIsComing(moment, at)) {
+    belief.alarmAhead = at;
+    return;
+  }
+  const by = at.latest + ALARM_LAG;
+  if (belief.run && valueBy(belief.tracks.output, by) === 1) {
+    if ((moment.wiring.byRole.alarm?.point.of.length ?? 0) > 1) return;
+    return raiseFault(
+      moment,
+      'unexplained',
+      at,
+      'the alarm contact closed while the output was on',
+      'certain',
+    );
+  }
+  const called = moment.wiring.byRole.call ? valueBefore(belief.tracks.call, at.earliest) : null;
+  if (called === 0 && !belief.soft)
+    return raiseFault(moment, 'unexplained', at, 'the alarm contact closed with no cooling call', 'probable');
+  refuseRetry(moment, at, at);
+}
+
+/** An alarm relay that is released on alarm is released by a power loss too. */
+function isPowerLoss(moment: Moment, at: Span): boolean {
+  if (moment.wiring.byRole.alarm?.point.alarmOn !== 'released') return false;
+  const { power } = moment.belief.tracks;
+  return (
+    edgesIn(power, at.earliest, at.latest).some(({ to }) => to === 0) || valueBefore(power, at.earliest) === 0
+  );
+}
+
+/** Has the output gone off with the alarm, in an edge that is decided after it? */
+const stopIsComing = ({ belief }: Moment, at: Span): boolean =>
+  belief.queue.some(
+    ({ role, edge }) => role === 'output' && edge.to === 0 && edge.earliest <= at.latest + ALARM_LAG,
+  );
+
+function alarmOff(moment: Moment, at: Span): void {
+  const { belief, wiring } = moment;
+  belief.alarmAhead = null;
+  if (!belief.hard?.alarm) return;
+  const through = at.latest + Math.max(wiring.lookAhead, ALARM_LAG);
+  const broken = (role: 'call' | 'power') =>
+    edgesIn(belief.tracks[role], at.earliest - ALARM_LAG, through).some(({ to }) => to === 0);
+  if (broken('call') || broken('power')) return;
+  const callKept = wiring.byRole.call?.onChange && valueBefore(belief.tracks.call, at.earliest) === 1;
+  const powerKept = wiring.byRole.power?.onChange && valueBefore(belief.tracks.power, at.earliest) === 1;
+  endHard(moment, at, callKept ? 'power-broken' : powerKept ? 'call-broken' : null, false);
+}
+
+/**
+ * A restart that was due hasn't come. With the call present and healthy voltage the control has latched, and where the
+ * alarm contact hasn't moved its circuit is silent (rules 4 and 5).
+ */
+export function retryOverdue(moment: Moment, at: Instant): void {
+  const { belief, wiring } = moment;
+  belief.overdueAt = null;
+  const { soft, hard } = belief;
+  const stop = soft?.start ?? belief.call?.stops.at(-1)?.span;
+  if (!stop || !isHeldOff(moment, at)) return;
+  const due = dueAfter(stop, offDelayOf(wiring), wiring.protection.tolerance);
+  if (!hard) refuseRetry(moment, due, null);
+  const alarm = wiring.byRole.alarm;
+  if (!alarm || alarm.point.of.length > 1 || belief.alarmFault) return;
+  if (valueBy(belief.tracks.alarm, at) !== 0) return;
+  raiseFault(
+    moment,
+    'silent',
+    belief.hard!.start,
+    'the control latched and the alarm contact has not moved',
+    'probable',
+  );
+}
+
+/** Call present, output off, power there and healthy, all as far as wired, and the call seen. */
+function isHeldOff({ belief }: Moment, at: Instant): boolean {
+  const { call, output, power, healthy } = belief.tracks;
+  return (
+    valueBy(call, at) === 1 &&
+    valueBy(output, at) === 0 &&
+    valueBy(power, at) !== 0 &&
+    valueBy(healthy, at) !== 0
+  );
+}
+
+function raiseFault(
+  moment: Moment,
+  cause: 'silent' | 'unexplained',
+  start: Span,
+  says: string,
+  certainty: Fault['certainty'],
+): void {
+  const value = cause === 'silent' ? 0 : 1;
+  const evidence = [saw(moment, 'alarm', start.latest, value, says)];
+  moment.belief.alarmFault = { start: { ...start }, cause, certainty, evidence };
+}
+
+function endFault(moment: Moment, end: Span): void {
+  const { alarmFault } = moment.belief;
+  if (!alarmFault) return;
+  moment.belief.alarmFault = null;
+  moment.out.event(faultEvent(moment, alarmFault, end));
+}
+
+export const faultEvent = (moment: Moment, fault: Fault, end: Span | null) =>
+  draft(moment, {
+    kind: 'alarm-circuit-fault',
+    cause: fault.cause,
+    start: fault.start,
+    end,
+    certainty: fault.certainty,
+    causeCertainty: fault.certainty,
+    pending: [],
+    measures: {},
+    candidates: [],
+    evidence: fault.evidence,
+  });

@@ -1,0 +1,138 @@
+import type { Instant } from '../../base/instant.ts';
+import type { Span } from '../../base/span.ts';
+import type { SignalName } from '../../telemetry/signals.ts';
+import type { Edge, Track } from '../track.ts';
+import type { Candidate, Certainty, Evidence, EventCause, Pending } from '../event.ts';
+import { newTrack } from '../track.ts';
+import { ROLES, type Role } from './wiring.ts';
+
+/**
+ * What a unit's fold believes: tracks of its signals, edges that wait to be decided, and what stands — a run, a lockout,
+ * a hold, the call and the stops in it, the waits. Plain JSON.
+ */
+export interface Belief {
+  readonly tracks: Record<Role, Track>;
+  /** for the page: newest value of each signal */
+  readonly seen: Partial<Record<SignalName, { t: Instant; value: number | null }>>;
+  /** closed edges that wait until everything about their time is known, in order */
+  queue: Queued[];
+  /** polled and on-change points that fell silent: since when (for telemetry-gap) */
+  gaps: Record<string, Instant>;
+
+  run: Run | null;
+  soft: Lockout | null;
+  hard: HardLockout | null;
+  hold: Lockout | null;
+  call: Call | null;
+  lastStop: { readonly span: Span; readonly cause: EventCause } | null;
+  /** the last call break with the output off */
+  callBreak: Span | null;
+  powerAway: Span | null;
+  powerBack: Span | null;
+  /** a stop whose reason isn't known yet */
+  undecidedStop: Span | null;
+  /** starts within the last hour, oldest first */
+  starts: Span[];
+  tooMany: boolean;
+  resets: { readonly span: Span; readonly cause: EventCause }[];
+  /** an alarm contact that moved just before the stop that it belongs to was decided */
+  alarmAhead: Span | null;
+  alarmFault: Fault | null;
+  mismatch: Mismatch | null;
+  /** the mismatch has lasted for longer than its grace */
+  contradicted: boolean;
+  /** since when the output isn't known */
+  outputLost: Instant | null;
+  /** when a retry that hasn't come is overdue */
+  overdueAt: Instant | null;
+  /** silences that are over, to be told */
+  gapsOver: { readonly key: string; readonly since: Instant; readonly until: Instant }[];
+}
+
+export interface Queued {
+  readonly role: Role;
+  readonly edge: Edge;
+}
+
+export interface Run {
+  readonly start: Span;
+  /** the start was seen; false where the output was on when first heard */
+  readonly startSeen: boolean;
+  /** this start is the retry of a soft lockout */
+  readonly retry: boolean;
+  readonly afterPower: boolean;
+  readonly offSeconds: readonly [number, number] | null;
+  /** the output was unknown for a while since the start */
+  broken: boolean;
+}
+
+export interface Call {
+  /** null where the call was there when first heard */
+  readonly since: Span | null;
+  readonly stops: { readonly span: Span; readonly cause: EventCause; readonly certainty: Certainty }[];
+}
+
+/** Why, with what speaks for and against it. */
+export interface Reason {
+  readonly cause: EventCause;
+  readonly certainty: Certainty;
+  /** how sure it is that the control stopped by itself while the call stayed */
+  readonly existence: Certainty;
+  readonly candidates: readonly Candidate[];
+  readonly evidence: readonly Evidence[];
+  readonly pending: readonly Pending[];
+}
+
+export interface Lockout {
+  readonly start: Span;
+  readonly reason: Reason;
+}
+
+export interface HardLockout extends Lockout {
+  /** the alarm contact's closing; null: the lockout is only counted, or its retry overdue */
+  readonly alarm: Span | null;
+  readonly because: 'second-stop' | 'refused-retry' | 'alarm-alone';
+  readonly certainty: Certainty;
+  readonly stopsInCall: number;
+}
+
+/** Output and current contradict each other (handbook 4 rule 9). */
+export interface Mismatch {
+  readonly kind: 'stuck-contactor' | 'failed-start';
+  readonly since: Span;
+  readonly cause: EventCause | null;
+}
+
+export interface Fault {
+  readonly start: Span;
+  readonly cause: EventCause | null;
+  readonly certainty: Certainty;
+  readonly evidence: readonly Evidence[];
+}
+
+export const newBelief = (): Belief => ({
+  tracks: Object.fromEntries(ROLES.map((role) => [role, newTrack()])) as Record<Role, Track>,
+  seen: {},
+  queue: [],
+  gaps: {},
+  run: null,
+  soft: null,
+  hard: null,
+  hold: null,
+  call: null,
+  lastStop: null,
+  callBreak: null,
+  powerAway: null,
+  powerBack: null,
+  undecidedStop: null,
+  starts: [],
+  tooMany: false,
+  resets: [],
+  alarmAhead: null,
+  alarmFault: null,
+  mismatch: null,
+  contradicted: false,
+  outputLost: null,
+  overdueAt: null,
+  gapsOver: [],
+});

@@ -1,0 +1,61 @@
+import type { Span } from '../../base/span.ts';
+import { edgeTo, holds, valueBy, type Edge } from '../track.ts';
+import { endHard, endHold, endSoft } from './lockout.ts';
+import { tell, type Moment } from './moment.ts';
+
+/**
+ * The cooling call and control power: what their coming and going begins and ends. "The same call" ends when either goes;
+ * where both go together, power explains both (handbook 2.2, 7).
+ */
+export function callChanged(moment: Moment, edge: Edge): void {
+  const { belief } = moment;
+  if (edge.to === null) return;
+  const at: Span = { earliest: edge.earliest, latest: edge.latest };
+  if (edge.to === 1) {
+    if (edge.from === null && belief.call) return;
+    belief.call = { since: edge.from === null ? null : at, stops: [] };
+    return tell(moment, 'call-on', at, edge.from === 0);
+  }
+  const power = edgeTo(moment.belief.tracks.power, 0, at.earliest, at.latest);
+  const powered = isPowered(moment, at);
+  const narrow =
+    moment.wiring.byRole.call?.onChange === true && moment.wiring.byRole.call.point.sense !== 'upstream';
+  endAll(moment, at, power ? 'power-broken' : 'call-broken', !power && powered && narrow);
+  belief.call = null;
+  belief.callBreak = at;
+  tell(moment, 'call-off', at, edge.from === 1);
+}
+
+/** Was control power seen present through the call's end, and is the call still gone after the look-ahead? */
+function isPowered(moment: Moment, at: Span): boolean {
+  const { wiring, belief } = moment;
+  const through = at.latest + wiring.lookAhead;
+  if (!wiring.byRole.power || !holds(belief.tracks.power, 1, at.earliest, through)) return false;
+  return wiring.byRole.power.onChange || valueBy(belief.tracks.call, through) === 0;
+}
+
+export function powerChanged(moment: Moment, edge: Edge): void {
+  const { belief } = moment;
+  if (edge.to === null) return;
+  const at: Span = { earliest: edge.earliest, latest: edge.latest };
+  if (edge.to === 0) {
+    if (belief.powerAway) return;
+    belief.powerAway = at;
+    belief.powerBack = null;
+    const narrow = moment.wiring.byRole.power?.onChange === true;
+    endAll(moment, at, 'power-broken', narrow);
+    if (belief.call) belief.call = { since: belief.call.since, stops: [] };
+    return tell(moment, 'power-away', at, edge.from === 1);
+  }
+  if (!belief.powerAway) return;
+  belief.powerAway = null;
+  belief.powerBack = at;
+  tell(moment, 'power-back', at, edge.from === 0);
+}
+
+function endAll(moment: Moment, at: Span, by: 'call-broken' | 'power-broken', sure: boolean): void {
+  endSoft(moment, at);
+  endHold(moment, at);
+  endHard(moment, at, by, sure);
+  moment.belief.overdueAt = null;
+}

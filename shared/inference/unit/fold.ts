@@ -1,0 +1,260 @@
+import type { Instant } from '../../base/instant.ts';
+import { BAD, isGood } from '../../telemetry/sample.ts';
+import { signalRow } from '../../telemetry/signals.ts';
+import { eventId } from '../event.ts';
+import type { Conclusion, Fold, FoldContext, Output } from '../fold.ts';
+import {
+  chainEnd,
+  chainStart,
+  closeChain,
+  lose,
+  regain,
+  takeOnChange,
+  takePolled,
+  type Edge,
+} from '../track.ts';
+import { alarmChanged, faultEvent, retryOverdue } from './alarm.ts';
+import { newBelief, type Belief, type Queued } from './belief.ts';
+import { callChanged, powerChanged } from './call.ts';
+import { contradicted, contradictedAt, currentOrOutputChanged, mismatchEvent } from './current.ts';
+import { hardEvent, lockoutEvent } from './lockout.ts';
+import type { Moment } from './moment.ts';
+import { outputChanged, runEvent } from './run.ts';
+import { standingOf } from './standing.ts';
+import { ROLES, wiringOf, type Role, type Wire, type Wiring } from './wiring.ts';
+
+/**
+ * A unit's fold: what did its protection control do, and why? Samples become edges (track.ts); an edge is decided when
+ * everything up to it and a fixed look-ahead beyond it is known, in the order of the edges' latest instants. Each rule has
+ * its own file: runs (run.ts, stop.ts, candidates.ts), lockouts (lockout.ts), the call and power (call.ts), the alarm
+ * contact (alarm.ts), short cycles (delay.ts), contactor and compressor (current.ts). It must never act on what it only
+ * knows because later rows happen to have been taken.
+ */
+export const unitFold: Fold<Belief> = {
+  kind: 'unit',
+  version: 1,
+  start: () => newBelief(),
+
+  take(belief, context, source, t, value, quality) {
+    const wire = wiringOf(context)?.bySource[source];
+    if (wire) takeSample(belief, wire, t, value, quality);
+  },
+
+  silent(belief, context, source, at) {
+    const wire = wiringOf(context)?.bySource[source];
+    if (!wire) return;
+    for (const { role } of wire.roles) enqueue(belief, role, lose(belief.tracks[role], at));
+    const { key } = context.sources[source]!;
+    const seen = belief.seen[wire.signal];
+    if (seen) seen.value = null;
+    if (!wire.onChange && wire.point.device === context.subject.device) belief.gaps[key] = at;
+  },
+
+  resumed(belief, context, source, at) {
+    const wire = wiringOf(context)?.bySource[source];
+    if (!wire) return;
+    if (wire.onChange)
+      for (const { role } of wire.roles) enqueue(belief, role, regain(belief.tracks[role], at));
+    const { key } = context.sources[source]!;
+    const since = belief.gaps[key];
+    if (since === undefined) return;
+    belief.gapsOver.push({ key, since, until: at });
+    belief.gaps = Object.fromEntries(Object.entries(belief.gaps).filter(([gap]) => gap !== key));
+  },
+
+  reconfigured(belief, context, at) {
+    const wiring = wiringOf(context);
+    const wired = new Set(
+      wiring?.bySource.flatMap((wire) => wire?.roles.map(({ role }) => role) ?? []) ?? [],
+    );
+    for (const role of ROLES) if (!wired.has(role)) enqueue(belief, role, lose(belief.tracks[role], at));
+  },
+
+  waiting(belief, context) {
+    return waitingFor(belief, lookAheadOf(context));
+  },
+
+  decidedThrough(belief, context, frontier) {
+    const next = nextItem(belief);
+    const through = frontier - lookAheadOf(context);
+    return next === null ? through : Math.min(through, next - 1);
+  },
+
+  settle(belief, context, frontier, out) {
+    const wiring = wiringOf(context);
+    if (!wiring) return;
+    tellGaps(belief, context, wiring, out);
+    const moment: Moment = { belief, wiring, context, out, frontier, tentative: false };
+    for (;;) {
+      closeChains(belief, frontier);
+      const next = nextItem(belief);
+      if (next === null || next + wiring.lookAhead > frontier) return;
+      if (openChainBy(belief, next + wiring.lookAhead)) return;
+      decide(moment, next);
+    }
+  },
+
+  conclude(belief, context, frontier, now, out): Conclusion {
+    const wiring = wiringOf(context);
+    if (!wiring) return {};
+    tellGaps(belief, context, wiring, out);
+    const before = { ...belief };
+    const moment: Moment = { belief, wiring, context, out, frontier, tentative: true };
+    closeChains(belief, Number.MAX_SAFE_INTEGER);
+    for (let next = nextItem(belief); next !== null && next <= now; next = nextItem(belief))
+      decide(moment, next);
+    showOpen(moment, before, out);
+    return { unit: standingOf(moment, now) };
+  },
+};
+
+function takeSample(belief: Belief, wire: Wire, t: Instant, raw: number, quality: number): void {
+  const { point } = wire;
+  const value = raw * point.scale + point.offset;
+  const [low, high] = point.range;
+  const good = isGood(value < low || value > high ? BAD : quality);
+  for (const { role, of } of wire.roles) {
+    const track = belief.tracks[role];
+    if (good) {
+      const next = of(value, track.raw);
+      if (next === track.raw) track.good = t;
+      else if (wire.onChange)
+        enqueue(belief, role, takeOnChange(track, t, next, wire.resolution, wire.debounce));
+      else {
+        const edge = takePolled(track, t, next);
+        if (edge) enqueue(belief, role, [edge]);
+      }
+    } else if (wire.onChange)
+      enqueue(belief, role, takeOnChange(track, t, null, wire.resolution, wire.debounce));
+  }
+  const contact = signalRow(wire.signal).kind === 'contact';
+  const shown = contact ? (wire.roles[0]?.of(value, null) ?? (value >= 0.5 ? 1 : 0)) : value;
+  const seen = belief.seen[wire.signal];
+  if (!seen) belief.seen[wire.signal] = { t, value: good ? shown : null };
+  else {
+    seen.t = t;
+    if (good || wire.onChange) seen.value = good ? shown : null;
+  }
+}
+
+/** Place in the queue: by latest, then earliest, then the order of causes at one instant. */
+function enqueue(belief: Belief, role: Role, edges: readonly Edge[]): void {
+  for (const edge of edges) {
+    const item: Queued = { role, edge };
+    let i = belief.queue.length;
+    while (i > 0 && comesBefore(item, belief.queue[i - 1]!)) i--;
+    belief.queue.splice(i, 0, item);
+  }
+}
+
+const comesBefore = (a: Queued, b: Queued): boolean =>
+  (a.edge.latest - b.edge.latest ||
+    a.edge.earliest - b.edge.earliest ||
+    ROLES.indexOf(a.role) - ROLES.indexOf(b.role)) < 0;
+
+function closeChains(belief: Belief, by: Instant): void {
+  for (const role of ROLES) {
+    const end = chainEnd(belief.tracks[role]);
+    if (end !== null && end <= by) enqueue(belief, role, closeChain(belief.tracks[role]));
+  }
+}
+
+const openChainBy = (belief: Belief, instant: Instant): boolean =>
+  ROLES.some((role) => (chainStart(belief.tracks[role]) ?? Infinity) <= instant);
+
+/** The instant of the next thing to decide: an edge or a timer. */
+function nextItem(belief: Belief): Instant | null {
+  const times = [
+    belief.queue[0]?.edge.latest ?? null,
+    belief.overdueAt,
+    contradictedAt(belief.mismatch, belief.contradicted),
+  ].filter((time) => time !== null);
+  return times.length > 0 ? Math.min(...times) : null;
+}
+
+function waitingFor(belief: Belief, lookAhead: number): Instant | null {
+  if (belief.gapsOver.length > 0) return belief.gapsOver[0]!.since;
+  const chains = ROLES.map((role) => chainEnd(belief.tracks[role])).filter((end) => end !== null);
+  const next = nextItem(belief);
+  const times = next === null ? chains : [...chains, next + lookAhead];
+  return times.length > 0 ? Math.min(...times) : null;
+}
+
+const lookAheadOf = (context: FoldContext): number => wiringOf(context)?.lookAhead ?? 0;
+
+/** Decide the next thing; an edge before a timer of the same instant. */
+function decide(moment: Moment, at: Instant): void {
+  const { belief } = moment;
+  const head = belief.queue[0];
+  if (head && head.edge.latest <= at) {
+    belief.queue.shift();
+    return decideEdge(moment, head);
+  }
+  if (belief.overdueAt !== null && belief.overdueAt <= at) return retryOverdue(moment, at);
+  contradicted(moment);
+}
+
+function decideEdge(moment: Moment, { role, edge }: Queued): void {
+  switch (role) {
+    case 'power':
+      return powerChanged(moment, edge);
+    case 'call':
+      return callChanged(moment, edge);
+    case 'output':
+      outputChanged(moment, edge);
+      return currentOrOutputChanged(moment, edge);
+    case 'current':
+      return currentOrOutputChanged(moment, edge);
+    case 'alarm':
+      return alarmChanged(moment, edge);
+    default:
+      return undefined;
+  }
+}
+
+function tellGaps(belief: Belief, context: FoldContext, wiring: Wiring, out: Output): void {
+  for (const { key, since, until } of belief.gapsOver)
+    out.event(gapEvent(context, wiring, key, since, until));
+  belief.gapsOver = [];
+}
+
+function gapEvent(context: FoldContext, wiring: Wiring, key: string, since: Instant, until: Instant | null) {
+  const start = { earliest: since, latest: since };
+  const subject = { kind: 'unit', site: context.subject.site, device: key } as const;
+  return {
+    id: eventId(subject, 'telemetry-gap', '', since),
+    site: context.subject.site,
+    panel: wiring.unit.panel,
+    unit: wiring.unit.id,
+    space: wiring.unit.space,
+    point: key,
+    kind: 'telemetry-gap' as const,
+    cause: 'point-silent' as const,
+    start,
+    end: until === null ? null : { earliest: until, latest: until },
+    certainty: 'certain' as const,
+    causeCertainty: 'certain' as const,
+    pending: [],
+    measures: {},
+    candidates: [],
+    evidence: [],
+    members: [],
+    discriminator: '',
+  };
+}
+
+/** Everything that stands open; what was already settled before the tentative part isn't capped. */
+function showOpen(tentative: Moment, before: Belief, out: Output): void {
+  const { belief, context, wiring } = tentative;
+  const settled: Moment = { ...tentative, tentative: false };
+  const moment = (same: boolean) => (same ? settled : tentative);
+  const { run, soft, hold, hard, alarmFault, mismatch } = belief;
+  if (run?.startSeen) out.event(runEvent(moment(run === before.run), run, null, null));
+  if (soft) out.event(lockoutEvent(moment(soft === before.soft), 'soft-lockout', soft, null));
+  if (hold) out.event(lockoutEvent(moment(hold === before.hold), 'undervoltage-hold', hold, null));
+  if (hard) out.event(hardEvent(moment(hard === before.hard), hard, null));
+  if (alarmFault) out.event(faultEvent(moment(alarmFault === before.alarmFault), alarmFault, null));
+  if (mismatch && belief.contradicted) out.event(mismatchEvent(moment(before.contradicted), mismatch, null));
+  for (const [key, since] of Object.entries(belief.gaps))
+    out.event(gapEvent(context, wiring, key, since, null));
+}

@@ -1,0 +1,189 @@
+import type { Span } from '../../base/span.ts';
+import { elapsed } from '../../base/span.ts';
+import type { Certainty, EventCause, EventKind, Evidence, Measure } from '../event.ts';
+import { valueBefore, valueBy } from '../track.ts';
+import type { HardLockout, Lockout, Reason } from './belief.ts';
+import {
+  draft,
+  dueAfter,
+  instantly,
+  least,
+  offDelayOf,
+  powerBefore,
+  saw,
+  tell,
+  type Moment,
+} from './moment.ts';
+
+/**
+ * Soft lockouts, hard lockouts, undervoltage holds: opening and ending them (handbook 4 rules 3, 4 and 6; start and end
+ * as contract section 4 defines them).
+ */
+
+/** A protective stop in a call: the first opens a soft lockout, one more may latch. */
+export function protect(moment: Moment, stop: Span, reason: Reason): void {
+  const { belief } = moment;
+  const earlier = belief.call?.stops.map(({ cause }) => cause) ?? [];
+  belief.call?.stops.push({ span: stop, cause: reason.cause, certainty: reason.certainty });
+  const alarm = belief.alarmAhead;
+  belief.alarmAhead = null;
+  if (alarm) return latch(moment, { start: stop, reason, alarm, because: 'second-stop' });
+  belief.overdueAt = overdueAt(moment, stop);
+  if (earlier.length === 0) {
+    belief.soft = { start: stop, reason };
+    tell(moment, 'held', stop, reason.existence === 'certain');
+  } else if (mayLatch(moment, [...earlier, reason.cause])) {
+    latch(moment, { start: stop, reason, alarm: null, because: 'second-stop' });
+  }
+}
+
+/** Do the stops of this call add up to a hard lockout (setting `stopsCounted`)? */
+function mayLatch(moment: Moment, causes: readonly EventCause[]): boolean {
+  const { stopsCounted } = moment.wiring.protection;
+  return stopsCounted.value === 'together' || new Set(causes).size === 1 || causes.includes('pressure');
+}
+
+/** When a restart that was due after `stop` is overdue beyond tolerance. */
+const overdueAt = (moment: Moment, stop: Span): number =>
+  dueAfter(stop, offDelayOf(moment.wiring), moment.wiring.protection.tolerance).latest +
+  Math.round(moment.wiring.protection.settingError * 1_000_000);
+
+export function latch(moment: Moment, lockout: Omit<HardLockout, 'certainty' | 'stopsInCall'>): void {
+  const { belief } = moment;
+  const { overdueAt } = belief;
+  if (belief.soft) endSoft(moment, lockout.start);
+  const certainty = hardCertainty(moment, lockout);
+  const was = belief.hard;
+  belief.hard = { ...lockout, certainty, stopsInCall: belief.call?.stops.length ?? 0 };
+  belief.overdueAt = lockout.alarm ? null : overdueAt;
+  if (!was) tell(moment, 'latched', lockout.start, certainty === 'certain');
+}
+
+/** The alarm closed for a lockout that was only counted, or a retry only overdue, until now. */
+export function confirm(moment: Moment, alarm: Span): void {
+  const { hard } = moment.belief;
+  if (hard && !hard.alarm)
+    latch(moment, { start: hard.start, reason: hard.reason, because: hard.because, alarm });
+}
+
+/** The alarm closed, or the retry is overdue, with a soft lockout standing or stops in the call. */
+export function refuseRetry(moment: Moment, at: Span, alarm: Span | null): void {
+  const { soft, call } = moment.belief;
+  const stop = call?.stops.at(-1);
+  const because = soft ? 'refused-retry' : stop ? 'second-stop' : 'alarm-alone';
+  const start = soft || !stop ? at : stop.span;
+  latch(moment, { start, reason: soft?.reason ?? lastReason(stop), alarm, because });
+}
+
+const lastReason = (stop: { readonly cause: EventCause } | undefined): Reason => ({
+  cause: stop?.cause ?? 'unknown',
+  certainty: 'possible',
+  existence: 'probable',
+  candidates: [],
+  evidence: [],
+  pending: [],
+});
+
+/** The soft lockout is over: the retry, the hard lockout, or the end of the call or of power. */
+export function endSoft(moment: Moment, end: Span): void {
+  const { soft } = moment.belief;
+  if (!soft) return;
+  moment.belief.soft = null;
+  moment.belief.overdueAt = null;
+  moment.out.event(lockoutEvent(moment, 'soft-lockout', soft, end));
+  tell(moment, 'free', end);
+}
+
+export function endHold(moment: Moment, end: Span): void {
+  const { hold } = moment.belief;
+  if (!hold) return;
+  moment.belief.hold = null;
+  moment.belief.overdueAt = null;
+  moment.out.event(lockoutEvent(moment, 'undervoltage-hold', hold, end));
+  tell(moment, 'free', end);
+}
+
+/** The hard lockout is over: the call or control power was broken, which of the two where it can be told. */
+export function endHard(
+  moment: Moment,
+  end: Span,
+  by: 'call-broken' | 'power-broken' | null,
+  sure: boolean,
+): void {
+  const { belief } = moment;
+  const { hard } = belief;
+  if (!hard) return;
+  belief.hard = null;
+  belief.overdueAt = null;
+  moment.out.event(hardEvent(moment, hard, end));
+  tell(moment, 'released', end);
+  reset(moment, end, by ?? 'call-broken', by ? (sure ? 'certain' : 'probable') : 'possible', hard);
+}
+
+function reset(
+  moment: Moment,
+  at: Span,
+  cause: 'call-broken' | 'power-broken',
+  causeCertainty: 'certain' | 'probable' | 'possible',
+  hard: HardLockout,
+): void {
+  const { belief } = moment;
+  const { certainty } = hard;
+  moment.out.event(instantly(moment, 'lockout-reset', at, { cause, causeCertainty, certainty }));
+  const hour = 3_600_000_000;
+  belief.resets = belief.resets.filter(({ span }) => at.latest - span.latest <= hour);
+  const again = belief.resets.some((one) => one.cause === hard.reason.cause);
+  belief.resets.push({ span: at, cause: hard.reason.cause });
+  if (again)
+    moment.out.event(
+      instantly(moment, 'repeated-reset', at, {
+        certainty,
+        measures: { resetsInHour: belief.resets.length },
+      }),
+    );
+}
+
+/** What a lockout is published as; `end` null while it lasts. */
+export function lockoutEvent(moment: Moment, kind: EventKind, lockout: Lockout, end: Span | null) {
+  const { start, reason } = lockout;
+  const measures: Record<string, Measure> = end ? { offSeconds: elapsed(start, end) } : {};
+  return draft(moment, {
+    kind,
+    cause: kind === 'undervoltage-hold' ? null : reason.cause,
+    start,
+    end,
+    certainty: reason.existence,
+    causeCertainty: kind === 'undervoltage-hold' ? null : reason.certainty,
+    pending: reason.pending,
+    measures,
+    candidates: reason.candidates,
+    evidence: reason.evidence,
+  });
+}
+
+export function hardEvent(moment: Moment, hard: HardLockout, end: Span | null) {
+  const event = lockoutEvent(moment, 'hard-lockout', hard, end);
+  const alarm: Evidence[] = hard.alarm
+    ? [saw(moment, 'alarm', hard.alarm.latest, 1, 'the alarm contact closed')]
+    : [];
+  return {
+    ...event,
+    // it latched, so undervoltage is excluded (handbook 4 rule 4)
+    cause: hard.reason.cause === 'undervoltage' ? ('unknown' as const) : event.cause,
+    certainty: moment.tentative ? least(hard.certainty, 'probable') : hard.certainty,
+    measures: { ...event.measures, stopsInCall: hard.stopsInCall },
+    evidence: [...event.evidence, ...alarm],
+  };
+}
+
+/** Alarm seen with the output off, the call present and control power known present: certain (handbook 4 rule 4). */
+function hardCertainty(moment: Moment, { alarm, start }: Pick<HardLockout, 'alarm' | 'start'>): Certainty {
+  if (!alarm) return 'probable';
+  const { byRole } = moment.wiring;
+  if ((byRole.alarm?.point.of.length ?? 0) > 1)
+    return moment.belief.call?.stops.length ? 'probable' : 'possible';
+  const { call, output } = moment.belief.tracks;
+  const called = valueBefore(call, alarm.earliest) === 1 && byRole.call?.point.sense !== 'upstream';
+  const off = valueBy(output, Math.max(alarm.latest, start.latest)) === 0;
+  return called && off && powerBefore(moment, alarm.earliest) === 'present' ? 'certain' : 'probable';
+}

@@ -1,0 +1,178 @@
+import { inSeconds, seconds } from '../../base/instant.ts';
+import type { Span } from '../../base/span.ts';
+import { edgesIn, edgeTo, holds, valueBefore, valueBy } from '../track.ts';
+import type { Candidate, Certainty, Evidence } from '../event.ts';
+import type { Reason } from './belief.ts';
+import { judgeHigh, judgeLow, judgeUndervoltage, type Judgement } from './candidates.ts';
+import { least, saw, type Moment } from './moment.ts';
+
+/**
+ * Why did the compressor output go off within `stop`? Handbook 4 rule 2, in its order: power first, since the call is fed
+ * from control power; then the call; then what the control does by itself.
+ */
+export function reasonOfStop(moment: Moment, stop: Span): Reason {
+  if (moment.tentative && moment.frontier < stop.latest) return NOT_YET;
+  return powerLost(moment, stop) ?? callGone(moment, stop) ?? stoppedByItself(moment, stop);
+}
+
+const NOT_YET: Reason = {
+  cause: 'unknown',
+  certainty: 'possible',
+  existence: 'possible',
+  candidates: [],
+  evidence: [],
+  pending: ['cause'],
+};
+
+/** An edge this narrow leaves no room for a second happening without a coincidence [from memory]. */
+const NARROW = seconds(2);
+
+function powerLost(moment: Moment, stop: Span): Reason | null {
+  const wire = moment.wiring.byRole.power;
+  const track = moment.belief.tracks.power;
+  if (!wire) return null;
+  const gone = edgeTo(track, 0, stop.earliest, stop.latest);
+  if (!gone && valueBefore(track, stop.earliest) !== 0) return null;
+  const narrow = !gone || gone.latest - gone.earliest <= NARROW;
+  const t = gone?.latest ?? stop.latest;
+  return {
+    cause: 'power-lost',
+    certainty: narrow ? 'certain' : 'probable',
+    existence: 'certain',
+    candidates: narrow
+      ? []
+      : [
+          { cause: 'power-lost', fit: 'fits', because: 'control voltage was gone at its next sample' },
+          {
+            cause: 'call-ended',
+            fit: 'needs-coincidence',
+            because: `the call would have had to end within ${inSeconds(wire.period)} s before a power loss`,
+          },
+        ],
+    evidence: [saw(moment, 'power', t, 0, 'control voltage was below 5 V')],
+    pending: [],
+  };
+}
+
+function callGone(moment: Moment, stop: Span): Reason | null {
+  const wire = moment.wiring.byRole.call;
+  const track = moment.belief.tracks.call;
+  if (!wire || wire.point.sense === 'upstream') return null;
+  const gone = edgeTo(track, 0, stop.earliest, stop.latest);
+  if (!gone && valueBefore(track, stop.earliest) !== 0) return null;
+  const { certainty, candidate } = isCallEnd(moment, stop, gone);
+  return {
+    cause: 'call-ended',
+    certainty,
+    existence: 'certain',
+    candidates: candidate
+      ? [
+          { cause: 'call-ended', fit: 'fits', because: 'the call was gone when the output went off' },
+          candidate,
+        ]
+      : [],
+    evidence: [saw(moment, 'call', gone?.latest ?? stop.earliest, 0, 'the cooling call was gone')],
+    pending: [],
+  };
+}
+
+/** Did the call end by itself, or could power or a protective stop have come first? */
+function isCallEnd(
+  moment: Moment,
+  stop: Span,
+  gone: Span | null,
+): { certainty: Certainty; candidate: Candidate | null } {
+  const { wiring, belief } = moment;
+  if (gone && gone.latest - gone.earliest > NARROW)
+    return probably('unknown', 'the output could have gone off first, within one polling period of the call');
+  const power = wiring.byRole.power;
+  if (!power)
+    return probably('power-lost', 'control voltage is not wired, and a power loss drops the call too');
+  const through = stop.latest + wiring.lookAhead;
+  if (!holds(belief.tracks.power, 1, stop.earliest, through) || valueBy(belief.tracks.call, through) !== 0)
+    return probably(
+      'power-lost',
+      `an outage shorter than the ${inSeconds(power.period)} s between two samples`,
+    );
+  return { certainty: 'certain', candidate: null };
+}
+
+const probably = (cause: Candidate['cause'], because: string) => ({
+  certainty: 'probable' as const,
+  candidate: { cause, fit: 'needs-coincidence' as const, because },
+});
+
+/** How sure it is that the call stayed while the output went off. */
+function callStayed(
+  moment: Moment,
+  stop: Span,
+): { existence: Certainty; evidence: Evidence[]; upstream: boolean } {
+  const wire = moment.wiring.byRole.call;
+  const track = moment.belief.tracks.call;
+  if (!wire || !holds(track, 1, stop.earliest, stop.latest)) {
+    const seen =
+      wire && edgesIn(track, stop.earliest, stop.latest).length === 0 && valueBefore(track, stop.earliest);
+    if (!seen) return { existence: 'possible', evidence: [], upstream: true };
+  }
+  const upstream = wire!.point.sense === 'upstream';
+  const says = upstream ? 'the call sensed upstream stayed' : 'the cooling call stayed';
+  return {
+    existence: upstream ? 'possible' : wire!.onChange ? 'certain' : 'probable',
+    evidence: [saw(moment, 'call', stop.latest, 1, says)],
+    upstream,
+  };
+}
+
+function stoppedByItself(moment: Moment, stop: Span): Reason {
+  const call = callStayed(moment, stop);
+  const evidence = [saw(moment, 'output', stop.latest, 0, 'output went off'), ...call.evidence];
+  const high = judgeHigh(moment, stop);
+  const low = judgeLow(moment, stop);
+  const under = judgeUndervoltage(moment, stop);
+  const judged = [high, low, under];
+  const seen = judged.find((one) => one.fit === 'seen');
+  const shown = (more: Candidate[] = []): Candidate[] => [
+    ...judged.map(({ cause, fit, because }) => ({
+      cause,
+      fit: fit === 'seen' ? ('fits' as const) : fit,
+      because,
+    })),
+    ...more,
+  ];
+  if (seen)
+    return {
+      cause: seen.cause,
+      certainty: least(seen.certainty, call.existence),
+      existence: call.existence,
+      candidates: shown(call.upstream ? [UPSTREAM] : []),
+      evidence: [...evidence, ...seen.evidence],
+      pending: [],
+    };
+  if (call.upstream) return { ...NOT_YET, candidates: shown([UPSTREAM]), evidence, pending: [] };
+  return byElimination(high, low, under, { existence: call.existence, evidence, candidates: shown() });
+}
+
+const UPSTREAM: Candidate = {
+  cause: 'call-ended',
+  fit: 'fits',
+  because:
+    'something upstream of the protection control may have taken the call away; its own call terminal is not wired',
+};
+
+/** No contact tells: what is left? Time has already spoken through the judgements (handbook 4 rule 2). */
+function byElimination(
+  high: Judgement,
+  low: Judgement,
+  under: Judgement,
+  found: Pick<Reason, 'existence' | 'evidence' | 'candidates'>,
+): Reason {
+  const existence = least(found.existence, under.fit === 'excluded' ? 'certain' : 'probable');
+  const base = { ...found, existence, pending: [] };
+  if (high.fit === 'fits' && low.fit === 'fits') return { ...base, cause: 'pressure', certainty: 'possible' };
+  if (high.fit === 'fits')
+    return { ...base, cause: 'high-pressure', certainty: least('probable', existence) };
+  if (low.fit === 'fits') return { ...base, cause: 'low-pressure', certainty: least('probable', existence) };
+  if (under.fit !== 'excluded')
+    return { ...base, existence: 'possible', cause: 'undervoltage', certainty: 'possible' };
+  return { ...base, existence: 'possible', cause: 'unknown', certainty: 'possible' };
+}

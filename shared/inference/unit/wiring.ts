@@ -1,0 +1,140 @@
+import { seconds } from '../../base/instant.ts';
+import type { Point, Protection, Unit } from '../../telemetry/site.ts';
+import type { SignalName } from '../../telemetry/signals.ts';
+import type { FoldContext } from '../fold.ts';
+
+/**
+ * What a unit's wiring and settings are to its rules, in the version of the configuration that holds: which source
+ * feeds which track, and the durations in microseconds.
+ */
+export type Role = 'power' | 'healthy' | 'call' | 'high' | 'low' | 'current' | 'output' | 'alarm';
+
+/** Order at one instant: power, call, switches, then what they cause (handbook 2.2, 8). */
+export const ROLES: readonly Role[] = [
+  'power',
+  'healthy',
+  'call',
+  'high',
+  'low',
+  'current',
+  'output',
+  'alarm',
+];
+
+export interface Wire {
+  readonly point: Point;
+  readonly index: number;
+  readonly signal: SignalName;
+  readonly onChange: boolean;
+  /** polling period, µs; 0 for on-change */
+  readonly period: number;
+  readonly resolution: number;
+  readonly debounce: number;
+  readonly roles: readonly {
+    readonly role: Role;
+    readonly of: (value: number, was: number | null) => number;
+  }[];
+}
+
+export interface Wiring {
+  readonly unit: Unit;
+  readonly protection: Protection;
+  /** by source index */
+  readonly bySource: readonly (Wire | null)[];
+  readonly byRole: Readonly<Partial<Record<Role, Wire>>>;
+  /** the signal that runs are read from, handbook 4 rule 1 */
+  readonly runsFrom: SignalName | null;
+  /** fixed look-ahead of every decision, µs */
+  readonly lookAhead: number;
+}
+
+/** V; below it control power is gone (handbook 4 rule 10) */
+export const POWER_GONE = 5;
+/** V AC; coil voltages are judged against it (handbook 2) */
+const NOMINAL_CONTROL = 24;
+/** how long after a stop its alarm may move and still belong to it; a relay takes tens of ms [from memory] */
+export const ALARM_LAG = seconds(1);
+const LONGEST_LOOK_AHEAD = seconds(60);
+
+const cache = new WeakMap<FoldContext, { readonly site: unknown; readonly wiring: Wiring | null }>();
+
+/** The wiring that holds now; null where this version of the site doesn't have the unit. */
+export function wiringOf(context: FoldContext): Wiring | null {
+  const known = cache.get(context);
+  if (known && known.site === context.site) return known.wiring;
+  const wiring = readWiring(context);
+  cache.set(context, { site: context.site, wiring });
+  return wiring;
+}
+
+function readWiring(context: FoldContext): Wiring | null {
+  const unit = context.site.units.find((one) => one.id === context.subject.device);
+  if (!unit) return null;
+  const signals = new Set(context.sources.flatMap(({ point }) => (point ? [point.signal] : [])));
+  const runsFrom = (['compressor-output', 'contactor-voltage', 'compressor-current'] as const).find(
+    (signal) => signals.has(signal),
+  );
+  const bySource = context.sources.map((source, index) =>
+    source.kind === 'point' && source.point ? wireOf(unit, source.point, index, runsFrom ?? null) : null,
+  );
+  const byRole: Partial<Record<Role, Wire>> = {};
+  for (const wire of bySource) for (const { role } of wire?.roles ?? []) byRole[role] = wire!;
+  const lookAhead = Math.max(
+    byRole.alarm ? ALARM_LAG : 0,
+    Math.min(byRole.power?.period ?? 0, LONGEST_LOOK_AHEAD),
+  );
+  return { unit, protection: unit.protection, bySource, byRole, runsFrom: runsFrom ?? null, lookAhead };
+}
+
+function wireOf(unit: Unit, point: Point, index: number, runsFrom: SignalName | null): Wire {
+  return {
+    point,
+    index,
+    signal: point.signal,
+    onChange: point.reporting.mode === 'on-change',
+    period: point.reporting.mode === 'polled' ? seconds(point.reporting.seconds) : 0,
+    resolution: seconds(point.resolutionSeconds),
+    debounce: seconds(point.debounceSeconds),
+    roles: rolesOf(unit, point, runsFrom),
+  };
+}
+
+function rolesOf(unit: Unit, point: Point, runsFrom: SignalName | null): Wire['roles'] {
+  const closed = point.contact === 'normally-open' ? 1 : 0;
+  const asserted = (value: number) => ((value >= 0.5 ? 1 : 0) === closed ? 1 : 0);
+  const output = runsFrom === point.signal;
+  switch (point.signal) {
+    case 'cooling-call':
+      return [{ role: 'call', of: asserted }];
+    case 'high-pressure':
+      return [{ role: 'high', of: asserted }];
+    case 'low-pressure':
+      return [{ role: 'low', of: asserted }];
+    case 'lockout-alarm':
+      return [{ role: 'alarm', of: asserted }];
+    case 'compressor-output':
+      return [{ role: 'output', of: asserted }];
+    case 'control-voltage':
+      return controlVoltageRoles(unit.protection.undervoltageTrip.value);
+    case 'contactor-voltage':
+      return output ? [{ role: 'output', of: between(0.75 * NOMINAL_CONTROL, 0.85 * NOMINAL_CONTROL) }] : [];
+    case 'compressor-current': {
+      const amps = 0.2 * (unit.nameplate.ratedLoadAmps ?? 10);
+      const flows = (value: number) => (value > amps ? 1 : 0);
+      return [{ role: 'current', of: flows }, ...(output ? [{ role: 'output' as const, of: flows }] : [])];
+    }
+    default:
+      return [];
+  }
+}
+
+const controlVoltageRoles = (trip: number | null): Wire['roles'] => [
+  { role: 'power', of: (value) => (value < POWER_GONE ? 0 : 1) },
+  ...(trip === null ? [] : [{ role: 'healthy' as const, of: (value: number) => (value < trip ? 0 : 1) }]),
+];
+
+/** On above `on`, off below `off`, as before in between (handbook 4 rule 1). */
+const between =
+  (off: number, on: number) =>
+  (value: number, was: number | null): number =>
+    value > on ? 1 : value < off ? 0 : (was ?? 0);

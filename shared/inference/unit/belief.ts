@@ -25,6 +25,8 @@ export interface Belief {
   hold: Lockout | null;
   call: Call | null;
   lastStop: { readonly span: Span; readonly cause: EventCause } | null;
+  /** how long the last run had lasted, seconds [low, high]; null where its start wasn't seen */
+  lastRan: readonly [number, number] | null;
   /** the last call break with the output off */
   callBreak: Span | null;
   powerAway: Span | null;
@@ -121,6 +123,7 @@ export const newBelief = (): Belief => ({
   hold: null,
   call: null,
   lastStop: null,
+  lastRan: null,
   callBreak: null,
   powerAway: null,
   powerBack: null,

@@ -1,4 +1,5 @@
 import type { Span } from '../../base/span.ts';
+import type { EdgeOf } from '../edge.ts';
 import { edgeTo, holds, valueBy, type Edge } from '../track.ts';
 import { endHard, endHold, endSoft } from './lockout.ts';
 import { tell, type Moment } from './moment.ts';
@@ -9,12 +10,13 @@ import { tell, type Moment } from './moment.ts';
  */
 export function callChanged(moment: Moment, edge: Edge): void {
   const { belief } = moment;
-  if (edge.to === null) return;
   const at: Span = { earliest: edge.earliest, latest: edge.latest };
+  if (!tellKnowledge(moment, edge, 'call')) return;
   if (edge.to === 1) {
     if (edge.from === null && belief.call) return;
     belief.call = { since: edge.from === null ? null : at, stops: [] };
-    return tell(moment, 'call-on', at, edge.from === 0);
+    if (edge.from === 0) tell(moment, 'call-on', at);
+    return;
   }
   const power = edgeTo(moment.belief.tracks.power, 0, at.earliest, at.latest);
   const powered = isPowered(moment, at);
@@ -23,7 +25,14 @@ export function callChanged(moment: Moment, edge: Edge): void {
   endAll(moment, at, power ? 'power-broken' : 'call-broken', !power && powered && narrow);
   belief.call = null;
   belief.callBreak = at;
-  tell(moment, 'call-off', at, edge.from === 1);
+  if (edge.from === 1) tell(moment, 'call-off', at);
+}
+
+/** Tells that a state became unknown or known; false if that is all there is to say. */
+function tellKnowledge(moment: Moment, edge: Edge, of: EdgeOf): boolean {
+  if (edge.to === null) tell(moment, 'unknown', edge, true, { of });
+  else if (edge.from === null) tell(moment, 'known', edge, true, { of, now: edge.to });
+  return edge.to !== null;
 }
 
 /** Was control power seen present through the call's end, and is the call still gone after the look-ahead? */
@@ -36,8 +45,8 @@ function isPowered(moment: Moment, at: Span): boolean {
 
 export function powerChanged(moment: Moment, edge: Edge): void {
   const { belief } = moment;
-  if (edge.to === null) return;
   const at: Span = { earliest: edge.earliest, latest: edge.latest };
+  if (!tellKnowledge(moment, edge, 'power')) return;
   if (edge.to === 0) {
     if (belief.powerAway) return;
     belief.powerAway = at;
@@ -45,12 +54,13 @@ export function powerChanged(moment: Moment, edge: Edge): void {
     const narrow = moment.wiring.byRole.power?.onChange === true;
     endAll(moment, at, 'power-broken', narrow);
     if (belief.call) belief.call = { since: belief.call.since, stops: [] };
-    return tell(moment, 'power-away', at, edge.from === 1);
+    if (edge.from === 1) tell(moment, 'power-away', at);
+    return;
   }
   if (!belief.powerAway) return;
   belief.powerAway = null;
   belief.powerBack = at;
-  tell(moment, 'power-back', at, edge.from === 0);
+  if (edge.from === 0) tell(moment, 'power-back', at);
 }
 
 function endAll(moment: Moment, at: Span, by: 'call-broken' | 'power-broken', sure: boolean): void {

@@ -31,10 +31,22 @@ export function protect(moment: Moment, stop: Span, reason: Reason): void {
   belief.overdueAt = overdueAt(moment, stop);
   if (earlier.length === 0) {
     belief.soft = { start: stop, reason };
-    tell(moment, 'held', stop, reason.existence === 'certain');
+    tellHeld(moment, stop, reason, 'soft-lockout');
   } else if (mayLatch(moment, [...earlier, reason.cause])) {
     latch(moment, { start: stop, reason, alarm: null, because: 'second-stop' });
   }
+}
+
+/** A drop for undervoltage: held off until the off-cycle delay is over and the voltage back; counts toward no lockout. */
+export function hold(moment: Moment, stop: Span, reason: Reason): void {
+  moment.belief.hold = { start: stop, reason };
+  tellHeld(moment, stop, reason, 'undervoltage-hold');
+}
+
+function tellHeld(moment: Moment, stop: Span, reason: Reason, why: string): void {
+  const off = moment.wiring.protection.offDelay.value;
+  const ran = moment.belief.lastRan;
+  tell(moment, 'held', stop, reason.existence === 'certain', { why, wait: [off, off], ran });
 }
 
 /** Do the stops of this call add up to a hard lockout (setting `stopsCounted`)? */

@@ -2,7 +2,7 @@ import type { Instant } from '../../base/instant.ts';
 import type { Span } from '../../base/span.ts';
 import { shifted } from '../../base/span.ts';
 import { seconds } from '../../base/instant.ts';
-import type { UnitEdgeKind } from '../edge.ts';
+import type { EdgeDetail, UnitEdgeKind } from '../edge.ts';
 import { eventId, weaker, type Certainty, type EventDraft, type EventKind, type Evidence } from '../event.ts';
 import type { FoldContext, Output } from '../fold.ts';
 import type { Belief } from './belief.ts';
@@ -73,10 +73,16 @@ export const instantly = (
     ...parts,
   });
 
-export function tell(moment: Moment, kind: UnitEdgeKind, span: Span, certain = true, detail?: object): void {
+export function tell(
+  moment: Moment,
+  kind: UnitEdgeKind,
+  span: Span,
+  certain = true,
+  detail?: EdgeDetail,
+): void {
   const { id } = moment.wiring.unit;
   const edge = { unit: id, kind, span: { earliest: span.earliest, latest: span.latest }, certain };
-  moment.out.edge(detail ? { ...edge, detail: detail as never } : edge);
+  moment.out.edge(detail ? { ...edge, detail } : edge);
 }
 
 /** Evidence from one of the unit's own tracks. */

@@ -1,28 +1,25 @@
-import type { Instant } from '../../base/instant.ts';
+import { inSeconds, type Instant } from '../../base/instant.ts';
 import { elapsed, type Span } from '../../base/span.ts';
-import type { Edge } from '../track.ts';
+import type { EdgeDetail } from '../edge.ts';
+import { edgeTo, holds, type Edge } from '../track.ts';
 import type { Certainty, Measure } from '../event.ts';
 import type { Reason, Run } from './belief.ts';
 import { judgeStart } from './delay.ts';
-import { endHard, endHold, endSoft, latch, protect } from './lockout.ts';
-import { draft, least, saw, tell, type Moment } from './moment.ts';
+import { endHard, endHold, endSoft, hold, latch, protect } from './lockout.ts';
+import { draft, least, offDelayOf, powerUpDelayOf, saw, tell, type Moment } from './moment.ts';
 import { reasonOfStop } from './stop.ts';
 
 /** Starts and stops of the compressor output, and what they end and begin (handbook 4 rules 1 to 4). */
 export function outputChanged(moment: Moment, edge: Edge): void {
   if (edge.to === null) return outputLost(moment, edge);
-  if (edge.from === null) outputKnownAgain(moment, edge);
+  if (edge.from === null) tell(moment, 'known', edge, true, { of: 'run', now: edge.to });
   if (edge.to === 1) started(moment, edge);
   else stopped(moment, edge);
 }
 
-function outputLost({ belief, ...moment }: Moment, edge: Edge): void {
-  belief.outputLost = edge.earliest;
-  tell({ belief, ...moment }, 'unknown', edge);
-}
-
-function outputKnownAgain(moment: Moment, edge: Edge): void {
-  tell(moment, 'known', edge);
+function outputLost(moment: Moment, edge: Edge): void {
+  moment.belief.outputLost = edge.earliest;
+  tell(moment, 'unknown', edge, true, { of: 'run' });
 }
 
 function started(moment: Moment, edge: Edge): void {
@@ -48,7 +45,19 @@ function started(moment: Moment, edge: Edge): void {
   belief.overdueAt = null;
   belief.undecidedStop = null;
   belief.run = { start: at, startSeen: seen || lost !== null, retry, afterPower, offSeconds, broken: false };
-  tell(moment, 'start', at, seen, { afterPower: afterPower ? 1 : 0 });
+  if (seen) tell(moment, 'start', at, true, startDetail(moment, at, afterPower));
+}
+
+/** The wait that a start ended, seconds, and what set it off (edge.ts). */
+function startDetail(moment: Moment, at: Span, afterPower: boolean): EdgeDetail {
+  const { belief, wiring } = moment;
+  const planned = afterPower ? powerUpDelayOf(wiring) : belief.lastStop ? offDelayOf(wiring) : null;
+  const called = edgeTo(belief.tracks.call, 1, at.earliest, at.latest) !== null;
+  const waited = !called && holds(belief.tracks.call, 1, at.earliest, at.latest);
+  return {
+    planned: planned === null ? null : [inSeconds(planned), inSeconds(planned)],
+    by: called ? 'call' : waited ? 'wait' : 'unknown',
+  };
 }
 
 const span = ({ earliest, latest }: Span): Span => ({ earliest, latest });
@@ -63,10 +72,11 @@ function stopped(moment: Moment, edge: Edge): void {
     edge.from === null ? { earliest: lost ?? edge.earliest, latest: edge.latest } : span(edge);
   const reason = edge.from === null ? NOT_SEEN : reasonOfStop(moment, stop);
   if (run?.startSeen) moment.out.event(runEvent(moment, run, stop, reason));
+  belief.lastRan = run?.startSeen && !run.broken ? elapsed(run.start, stop) : null;
   belief.run = null;
   belief.lastStop = { span: stop, cause: reason.cause };
   belief.undecidedStop = reason.pending.length > 0 ? stop : null;
-  tell(moment, 'stop', stop, edge.from === 1);
+  if (edge.from === 1) tell(moment, 'stop', stop);
   act(moment, stop, reason);
 }
 
@@ -88,8 +98,7 @@ function act(moment: Moment, stop: Span, reason: Reason): void {
     case 'pressure':
       return protect(moment, stop, reason);
     case 'undervoltage':
-      belief.hold = { start: stop, reason };
-      tell(moment, 'held', stop, reason.existence === 'certain');
+      hold(moment, stop, reason);
       break;
     default:
       break;

@@ -1,0 +1,53 @@
+import type { Instant } from '../shared/base/instant.ts';
+import type { UnitEdge } from '../shared/inference/edge.ts';
+import { statement, type Queries } from './pool.ts';
+import { positionOrNull, positionParameter } from './follow-times.ts';
+
+/** A unit's edges, as the follower reads and writes them; panels and spaces read them as part of their record. */
+export interface EdgeRow {
+  readonly t: Instant;
+  readonly place: number;
+  readonly settledAt: Instant | null;
+  readonly edge: UnitEdge;
+}
+
+const READ_OPEN = statement(
+  'follow-edges',
+  `select t, place, settled_at as "settledAt", edge from unit_edges where subject_id = $1 and settled_at is null
+   union all
+   select t, place, settled_at, edge from unit_edges
+   where subject_id = $1 and settled_at is not null and (settled_at > $2 or t >= $3)`,
+);
+
+/** Those that may still change (as with events), and every one from `from` on, among which new ones take their place. */
+export const readOpenEdges = (
+  queries: Queries,
+  subjectId: number,
+  since: Instant,
+  from: Instant,
+): Promise<EdgeRow[]> =>
+  queries.many<EdgeRow>(READ_OPEN, [subjectId, positionParameter(since), positionParameter(from)]);
+
+const PUT = statement(
+  'follow-put-edge',
+  `insert into unit_edges (subject_id, t, place, settled_at, edge) values ($1, $2, $3, $4, $5::jsonb)
+   on conflict (subject_id, t, place) do update set settled_at = excluded.settled_at, edge = excluded.edge`,
+);
+const DROP = statement(
+  'follow-drop-edge',
+  'delete from unit_edges where subject_id = $1 and t = $2 and place = $3',
+);
+
+export async function putEdge(queries: Queries, subjectId: number, row: EdgeRow): Promise<void> {
+  await queries.run(PUT, [
+    subjectId,
+    positionParameter(row.t),
+    row.place,
+    positionOrNull(row.settledAt),
+    JSON.stringify(row.edge),
+  ]);
+}
+
+export async function dropEdge(queries: Queries, subjectId: number, row: EdgeRow): Promise<void> {
+  await queries.run(DROP, [subjectId, positionParameter(row.t), row.place]);
+}

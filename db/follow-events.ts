@@ -1,0 +1,77 @@
+import type { Instant } from '../shared/base/instant.ts';
+import type { EventDraft } from '../shared/inference/event.ts';
+import { statement, type Queries } from './pool.ts';
+import { positionOrNull, positionParameter } from './follow-times.ts';
+
+/** Events of one subject, as the follower reads and writes them (contract section 4). */
+export interface EventRow {
+  readonly event: EventDraft;
+  readonly settledAt: Instant | null;
+}
+
+const READ_OPEN = statement(
+  'follow-events',
+  `select body as event, settled_at as "settledAt" from events
+   where subject_id = $1 and withdrawn_at is null and settled_at is null
+   union all
+   select body, settled_at from events where subject_id = $1 and withdrawn_at is null and settled_at > $2`,
+);
+
+/** Those that may still change: undecided, or decided by a row after `since`. */
+export const readOpenEvents = (queries: Queries, subjectId: number, since: Instant): Promise<EventRow[]> =>
+  queries.many<EventRow>(READ_OPEN, [subjectId, positionParameter(since)]);
+
+const PUT = statement(
+  'follow-put-event',
+  `insert into events as e (id, subject_id, site, panel, unit, space, kind, cause, certainty, start_earliest, start_latest,
+     end_latest, discriminator, body, revision, settled_at, replaces)
+   values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14::jsonb, 1, $15, $16)
+   on conflict (id) do update set panel = excluded.panel, unit = excluded.unit, space = excluded.space,
+     cause = excluded.cause, certainty = excluded.certainty, start_earliest = excluded.start_earliest,
+     start_latest = excluded.start_latest, end_latest = excluded.end_latest, body = excluded.body,
+     revision = e.revision + 1, settled_at = excluded.settled_at, inferred_at = now(), withdrawn_at = null,
+     replaced_by = null, saved_in = pg_current_xact_id(),
+     replaces = case when cardinality(excluded.replaces) > 0 then excluded.replaces else e.replaces end`,
+);
+
+/** New, amended, or back again: all three are the newest content under its id, one revision further. */
+export async function putEvent(
+  queries: Queries,
+  subjectId: number,
+  { event, settledAt }: EventRow,
+  replaces: readonly string[],
+): Promise<void> {
+  await queries.run(PUT, [
+    event.id,
+    subjectId,
+    event.site,
+    event.panel,
+    event.unit,
+    event.space,
+    event.kind,
+    event.cause,
+    event.certainty,
+    positionParameter(event.start.earliest),
+    positionParameter(event.start.latest),
+    positionOrNull(event.end?.latest ?? null),
+    event.discriminator,
+    JSON.stringify(event),
+    positionOrNull(settledAt),
+    replaces,
+  ]);
+}
+
+const SETTLE = statement('follow-settle-event', 'update events set settled_at = $2 where id = $1');
+const WITHDRAW = statement(
+  'follow-withdraw-event',
+  `update events set withdrawn_at = now(), replaced_by = $2, revision = revision + 1, saved_in = pg_current_xact_id()
+   where id = $1`,
+);
+
+export async function settleEvent(queries: Queries, { event, settledAt }: EventRow): Promise<void> {
+  await queries.run(SETTLE, [event.id, positionOrNull(settledAt)]);
+}
+
+export async function withdrawEvent(queries: Queries, id: string, replacedBy: string | null): Promise<void> {
+  await queries.run(WITHDRAW, [id, replacedBy]);
+}

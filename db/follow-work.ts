@@ -1,0 +1,181 @@
+import type { Instant } from '../shared/base/instant.ts';
+import type { Subject } from '../shared/inference/event.ts';
+import { statement, type Queries, type Session } from './pool.ts';
+import { timeArray } from './values.ts';
+import { positionParameter } from './follow-times.ts';
+
+/**
+ * Which subjects wait to be folded, and who folds them. A subject waits while it has work items, an unfinished
+ * re-inference, or a deadline that has come. All of it is read from one snapshot, so that what waits never seems to be
+ * nothing between the step that takes items away and the one that they lead to.
+ */
+export interface DueSubject extends Subject {
+  readonly id: number;
+}
+
+/** What is known of time, with each gateway's clock corrected. */
+export interface Clocks {
+  /** through when our own ingest listened and committed; null: never */
+  readonly watched: Instant | null;
+  readonly lives: readonly { readonly site: string; readonly gateway: string; readonly t: Instant }[];
+}
+
+const READ_LIVES = statement('follow-lives', 'select site, gateway, t from gateway_lives');
+const READ_WATCHED = statement('follow-watched', 'select max(to_t) as watched from watch_marks');
+
+/** As the gateways claim them: correct them before use. */
+export async function readClaimedClocks(queries: Queries): Promise<Clocks> {
+  const lives = await queries.many<Clocks['lives'][number]>(READ_LIVES);
+  const { watched } = await queries.one<{ watched: Instant | null }>(READ_WATCHED);
+  return { watched, lives };
+}
+
+const READ_SITE_LIVES = statement(
+  'follow-site-lives',
+  'select site, gateway, t from gateway_lives where site = $1',
+);
+
+export async function readSiteClocks(queries: Queries, site: string): Promise<Clocks> {
+  const lives = await queries.many<Clocks['lives'][number]>(READ_SITE_LIVES, [site]);
+  const { watched } = await queries.one<{ watched: Instant | null }>(READ_WATCHED);
+  return { watched, lives };
+}
+
+/** $1–$3: lives as columns, $4: watched through */
+const DUE = `
+  with lives as (
+    select * from unnest($1::text[], $2::text[], $3::timestamptz[]) as l(site, gateway, t)
+  ), nows as (
+    select site, greatest(max(t), $4::timestamptz) as now from lives group by site
+  ), deadlines as (
+    select st.subject_id from subject_states st
+      join subjects s on s.id = st.subject_id left join nows n on n.site = s.site
+    where st.wake_at <= greatest(coalesce((select max(now) from nows), $4), $4) and st.stopped is null
+      and (st.wake_at <= coalesce(n.now, $4) and st.wake_at > st.folded_now
+        or st.wake_at <= $4 and st.wake_at > st.folded_watch)
+    union
+    select st.subject_id from subject_states st
+      join subjects s on s.id = st.subject_id join lives l on l.site = s.site and l.gateway = st.wake_gateway
+    where st.wake_life_at <= l.t and st.stopped is null and l.t > st.folded_life
+    union
+    select st.subject_id from subject_states st, lateral (${membersHorizon('st.subject_id')}) m
+    where st.wake_members_at <= m.horizon and st.stopped is null and m.horizon > st.folded_members
+  ), due as (
+    select subject_id, min(inserted_at) as since, 0 as later from work_items group by subject_id
+    union all select subject_id, null, 0 from deadlines
+    union all select subject_id, started_at, 1 from refolds
+  )`;
+
+/** The instant through which every member that isn't unknown is known; one that was never folded holds it back. */
+function membersHorizon(subject: string): string {
+  return `select coalesce(min(case when ms.subject_id is null then '-infinity'
+      else coalesce(ms.known_through, 'infinity') end), 'infinity') as horizon
+    from subject_members sm left join subject_states ms on ms.subject_id = sm.member_id
+    where sm.subject_id = ${subject}`;
+}
+
+const READ_DUE = statement(
+  'follow-due',
+  `${DUE}
+   select s.id, s.site, s.kind, s.device from subjects s join (
+     select subject_id, min(later) as later, min(since) as since from due group by subject_id
+   ) d on d.subject_id = s.id
+   order by d.later, case s.kind when 'unit' then 0 when 'gateway' then 1 else 2 end, d.since nulls first
+   limit $5`,
+);
+
+/** Live work before re-inference, units before what folds their edges, the longest waiting first. */
+export const readDue = (queries: Queries, clocks: Clocks, limit: number): Promise<DueSubject[]> =>
+  queries.many(READ_DUE, [...clockParameters(clocks), limit]);
+
+export interface Backlog {
+  readonly pending: number;
+  /** when the oldest item was written */
+  readonly oldest: Instant | null;
+}
+
+const READ_BACKLOG = statement(
+  'follow-backlog',
+  `${DUE}
+   select (select count(*) from work_items w join subjects s on s.id = w.subject_id where $5::text is null or s.site = $5)
+     + (select count(distinct d.subject_id) from due d join subjects s on s.id = d.subject_id
+        where ($5::text is null or s.site = $5)
+          and not exists (select 1 from work_items w where w.subject_id = d.subject_id)) as pending,
+     (select min(inserted_at) from work_items) as oldest`,
+);
+
+/** What waits, of one site or (null) of all. */
+export const readBacklog = (queries: Queries, clocks: Clocks, site: string | null): Promise<Backlog> =>
+  queries.one(READ_BACKLOG, [...clockParameters(clocks), site]);
+
+const clockParameters = ({ lives, watched }: Clocks): unknown[] => [
+  lives.map(({ site }) => site),
+  lives.map(({ gateway }) => gateway),
+  timeArray(lives.map(({ t }) => t)),
+  positionParameter(watched ?? -Infinity),
+];
+
+const ADD = statement('follow-add-work', 'insert into work_items (subject_id, earliest) values ($1, $2)');
+
+export const addWork = async (queries: Queries, subjectId: number, earliest: Instant): Promise<void> => {
+  await queries.run(ADD, [subjectId, positionParameter(earliest)]);
+};
+
+const ADD_TO_FOLLOWERS = statement(
+  'follow-add-to-followers',
+  'insert into work_items (subject_id, earliest) select subject_id, $2 from subject_members where member_id = $1',
+);
+
+/** For the panels and spaces that fold a unit's edges. */
+export const addWorkToFollowers = (queries: Queries, unitId: number, earliest: Instant): Promise<number> =>
+  queries.run(ADD_TO_FOLLOWERS, [unitId, positionParameter(earliest)]);
+
+const TAKE = statement(
+  'follow-take-work',
+  `with taken as (delete from work_items where subject_id = $1 returning earliest)
+   select count(*) as count, min(earliest) as earliest from taken`,
+);
+
+/** Takes a subject's items away and answers the earliest instant they name; null: there were none. */
+export const takeWork = async (queries: Queries, subjectId: number): Promise<Instant | null> =>
+  (await queries.one<{ earliest: Instant | null }>(TAKE, [subjectId])).earliest;
+
+const LOCK = statement('follow-lock', 'select pg_try_advisory_lock(7203101, $1) as mine');
+const UNLOCK = statement('follow-unlock', 'select pg_advisory_unlock(7203101, $1)');
+
+/** A lock of the session, taken in a statement of its own, so that the transaction after it sees what the last one saved. */
+export const lockSubject = async (session: Session, subjectId: number): Promise<boolean> =>
+  (await session.one<{ mine: boolean }>(LOCK, [subjectId])).mine;
+
+export const unlockSubject = async (session: Session, subjectId: number): Promise<void> => {
+  await session.run(UNLOCK, [subjectId]);
+};
+
+const HORIZON = statement('follow-members-horizon', `select horizon from (${membersHorizon('$1')}) m`);
+const MEMBERS = statement(
+  'follow-members',
+  `select s.device, ms.subject_id is not null as folded, ms.known_through as "knownThrough"
+   from subject_members sm join subjects s on s.id = sm.member_id
+   left join subject_states ms on ms.subject_id = sm.member_id where sm.subject_id = $1`,
+);
+
+export interface MembersKnown {
+  readonly horizon: Instant;
+  readonly members: readonly {
+    readonly device: string;
+    readonly folded: boolean;
+    readonly knownThrough: Instant | null;
+  }[];
+}
+
+export async function readMembersKnown(queries: Queries, subjectId: number): Promise<MembersKnown> {
+  const { horizon } = await queries.one<{ horizon: Instant }>(HORIZON, [subjectId]);
+  return { horizon, members: await queries.many(MEMBERS, [subjectId]) };
+}
+
+const NOTIFY = statement('follow-notify', "select pg_notify('holdoff_inferred', '')");
+
+/** Once at the end of a step: every server looks for what has changed. */
+export const announceInferred = async (queries: Queries): Promise<void> => {
+  await queries.run(NOTIFY);
+};

@@ -1,0 +1,21 @@
+import type { Instant } from '../shared/base/instant.ts';
+import { statement, type Queries } from './pool.ts';
+
+/** A site's documents with the instants from which they hold, oldest first; -Infinity is `always`. */
+export interface DatedDocument {
+  readonly from: Instant;
+  readonly document: unknown;
+}
+
+const REVISION = statement('history-revision', 'select revision from sites where id = $1');
+const DOCUMENTS = statement(
+  'history-documents',
+  'select from_at as "from", document from site_documents where site = $1 order by from_at',
+);
+
+/** The revision at which a site last changed; null: there is no such site. */
+export const readSiteRevision = async (queries: Queries, site: string): Promise<number | null> =>
+  (await queries.maybe<{ revision: number }>(REVISION, [site]))?.revision ?? null;
+
+export const readDocuments = (queries: Queries, site: string): Promise<DatedDocument[]> =>
+  queries.many<DatedDocument>(DOCUMENTS, [site]);

@@ -1,0 +1,70 @@
+import type { Instant } from '../../shared/base/instant.ts';
+import { contextOf } from '../../shared/inference/sources.ts';
+import type { Subject } from '../../shared/inference/event.ts';
+import type { Fold, FoldContext } from '../../shared/inference/fold.ts';
+import { BEGINNING } from '../../shared/inference/driver.ts';
+import { readMembersKnown, readSiteClocks, type Clocks, type DueSubject } from '../../db/follow-work.ts';
+import type { Queries } from '../../db/pool.ts';
+import { readRecord, recordSources, type RecordSource, type RecordStretch } from '../../db/record.ts';
+import { readWatch } from '../../db/watch-marks.ts';
+import { correctClocks, nowOf } from './clocks.ts';
+import type { Setup, Setups } from './setup.ts';
+
+/** The folds, by what they fold. */
+// eslint-disable-next-line @typescript-eslint/no-explicit-any
+export type Folds = Readonly<Partial<Record<Subject['kind'], Fold<any>>>>;
+
+/** All that a step of one subject leans on, read from one snapshot. */
+export interface Material {
+  readonly fold: Fold<unknown>;
+  readonly setup: Setup;
+  readonly context: FoldContext;
+  readonly sources: readonly RecordSource[];
+  readonly clocks: Clocks;
+  /** the fold's now; null: nothing was ever heard */
+  readonly now: Instant | null;
+  /** through when every member that isn't unknown is known; Infinity where there are none */
+  readonly membersHorizon: Instant;
+}
+
+export async function readMaterial(
+  queries: Queries,
+  subject: DueSubject,
+  { folds, setups }: { readonly folds: Folds; readonly setups: Setups },
+): Promise<Material | null> {
+  const fold = folds[subject.kind] as Fold<unknown> | undefined;
+  const setup = await setups.read(queries, subject.site);
+  if (!fold || !setup || setup.history.length === 0) return null;
+  const { kind, site, device } = subject;
+  const members = await knownMembers(queries, subject);
+  const watch = await readWatch(queries, -Infinity);
+  const context = contextOf(setup.history, { kind, site, device }, watch, members.through);
+  const clocks = correctClocks(await readSiteClocks(queries, site), () => setup.history);
+  return {
+    fold,
+    setup,
+    context,
+    sources: recordSources(setup.history, context.sources, setup.ids),
+    clocks,
+    now: nowOf(clocks, site),
+    membersHorizon: members.horizon,
+  };
+}
+
+/** A member that was never folded may still have everything to say; one that is unknown isn't waited for. */
+async function knownMembers(queries: Queries, subject: DueSubject) {
+  if (subject.kind !== 'panel' && subject.kind !== 'space') return { through: {}, horizon: Infinity };
+  const { members, horizon } = await readMembersKnown(queries, subject.id);
+  const through = members.map(({ device, folded, knownThrough }): [string, Instant | null] => [
+    device,
+    folded ? knownThrough && Math.max(knownThrough, BEGINNING) : BEGINNING,
+  ]);
+  return { through: Object.fromEntries(through), horizon };
+}
+
+export const readStretch = (
+  queries: Queries,
+  material: Material,
+  after: Instant,
+  rows: number,
+): Promise<RecordStretch> => readRecord(queries, material.sources, after, rows);

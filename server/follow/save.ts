@@ -1,0 +1,174 @@
+import type { Instant } from '../../shared/base/instant.ts';
+import { edgeAt, type UnitEdge } from '../../shared/inference/edge.ts';
+import { addWork, addWorkToFollowers, announceInferred, type DueSubject } from '../../db/follow-work.ts';
+import {
+  addCheckpoint,
+  dropCheckpoints,
+  readCheckpointThroughs,
+  saveState,
+  type FoldedAt,
+} from '../../db/follow-states.ts';
+import { dropEdge, putEdge, readOpenEdges } from '../../db/follow-edges.ts';
+import { putEvent, readOpenEvents, settleEvent, withdrawEvent } from '../../db/follow-events.ts';
+import { addDecided, dropRefold, putRefold, readDecided, type Decided } from '../../db/follow-refolds.ts';
+import type { Queries } from '../../db/pool.ts';
+import { isDue, surplusCheckpoints } from './checkpoint-ages.ts';
+import { lifeOf } from './clocks.ts';
+import { diffEdges, placeEdges, type PlacedEdge } from './diff-edges.ts';
+import { diffEvents, type FoldedEvent } from './diff-events.ts';
+import type { Material } from './material.ts';
+import type { FoldRun } from './run-fold.ts';
+
+/** What a step writes, all in the step's transaction: results, and the work that they make for others. */
+export interface Saving {
+  readonly run: FoldRun;
+  /** what was settled by a row after this is made anew; Infinity: only what wasn't settled */
+  readonly since: Instant;
+  /** what earlier steps of a generation have decided */
+  readonly decided: Decided | 'of-generation';
+  readonly keepCheckpoints: boolean;
+}
+
+/** The end of the record was reached: everything is known that can be, and a generation takes its place. */
+export async function saveReached(
+  queries: Queries,
+  subject: DueSubject,
+  material: Material,
+  saving: Saving,
+): Promise<void> {
+  const { run, since } = saving;
+  const swap = saving.decided === 'of-generation';
+  const decided = swap ? await readDecided(queries, subject.id) : (saving.decided as Decided);
+  if (swap) await dropRefold(queries, subject.id);
+  const settled = joined(decided, run.settled);
+  const events = [...settled.events.map(settledEvent), ...run.provisional.events.map(openEvent)];
+  await saveEvents(queries, subject, events, since, true);
+  const edges = [...settled.edges.map(settledEdge), ...run.provisional.edges.map(openEdge)];
+  if (subject.kind === 'unit') await saveEdges(queries, subject, edges, since, true);
+  if (saving.keepCheckpoints) await saveCheckpoints(queries, subject, material, run);
+  await saveState(queries, subject.id, stateOf(material, run));
+  await announceInferred(queries);
+}
+
+/** The stored state has moved on, but rows are left: what was settled on the way is published, what is open stays. */
+export async function saveUnfinished(
+  queries: Queries,
+  subject: DueSubject,
+  material: Material,
+  { run, keepCheckpoints }: Saving,
+  stuck: boolean,
+): Promise<void> {
+  await saveEvents(queries, subject, run.settled.events.map(settledEvent), Infinity, false);
+  if (subject.kind === 'unit')
+    await saveEdges(queries, subject, run.settled.edges.map(settledEdge), Infinity, false);
+  if (keepCheckpoints) await saveCheckpoints(queries, subject, material, run);
+  const waitForMembers = stuck && material.membersHorizon < Infinity ? material.membersHorizon + 1 : null;
+  await saveState(queries, subject.id, stateOf(material, run), waitForMembers);
+  if (!stuck) await addWork(queries, subject.id, Infinity);
+  await announceInferred(queries);
+}
+
+/** A generation has grown; nothing of it is published. */
+export async function saveGeneration(
+  queries: Queries,
+  subject: DueSubject,
+  material: Material,
+  { run, base }: Saving & { readonly base: Instant },
+): Promise<void> {
+  const { through, state } = run.stored;
+  const foldVersion = material.fold.version;
+  await putRefold(queries, subject.id, { base, foldVersion, through, state: JSON.stringify(state) });
+  await addDecided(queries, subject.id, run.settled);
+  await saveCheckpoints(queries, subject, material, run);
+}
+
+const joined = (a: Decided, b: Decided): Decided => ({
+  events: [...a.events, ...b.events],
+  edges: [...a.edges, ...b.edges],
+});
+const settledEvent = ({ event, at }: Decided['events'][number]): FoldedEvent => ({ event, settledAt: at });
+const openEvent = (event: FoldedEvent['event']): FoldedEvent => ({ event, settledAt: null });
+
+interface FoldedEdge {
+  readonly edge: UnitEdge;
+  readonly settledAt: Instant | null;
+}
+const settledEdge = ({ edge, at }: Decided['edges'][number]): FoldedEdge => ({ edge, settledAt: at });
+const openEdge = (edge: UnitEdge): FoldedEdge => ({ edge, settledAt: null });
+
+async function saveEvents(
+  queries: Queries,
+  subject: DueSubject,
+  events: readonly FoldedEvent[],
+  since: Instant,
+  withdraw: boolean,
+): Promise<void> {
+  const standing = await readOpenEvents(queries, subject.id, since);
+  const changes = diffEvents(standing, events, { withdraw });
+  for (const { id, replacedBy } of changes.withdrawn) await withdrawEvent(queries, id, replacedBy);
+  for (const one of changes.added) await putEvent(queries, subject.id, one, one.replaces);
+  for (const one of changes.amended) await putEvent(queries, subject.id, one, []);
+  for (const one of changes.settled) await settleEvent(queries, one);
+}
+
+async function saveEdges(
+  queries: Queries,
+  subject: DueSubject,
+  edges: readonly FoldedEdge[],
+  since: Instant,
+  withdraw: boolean,
+): Promise<void> {
+  const from = edges.reduce((least, { edge }) => Math.min(least, edgeAt(edge)), Infinity);
+  const before = await readOpenEdges(queries, subject.id, since, from);
+  const kept = before.filter((one) => staysAsItIs(one, since) || (!withdraw && isLeftOpen(one, edges)));
+  const { gone, put, earliest } = diffEdges(before, placeEdges([...kept, ...edges]));
+  for (const one of gone) await dropEdge(queries, subject.id, one);
+  for (const one of put) await putEdge(queries, subject.id, one);
+  if (earliest !== null) await addWorkToFollowers(queries, subject.id, earliest);
+}
+
+const staysAsItIs = ({ settledAt }: PlacedEdge, since: Instant): boolean =>
+  settledAt !== null && settledAt <= since;
+
+/** Open before, and not what has been settled now. */
+const isLeftOpen = ({ settledAt, edge }: PlacedEdge, edges: readonly FoldedEdge[]): boolean =>
+  settledAt === null &&
+  !edges.some((one) => one.edge.kind === edge.kind && edgeAt(one.edge) === edgeAt(edge));
+
+async function saveCheckpoints(
+  queries: Queries,
+  subject: DueSubject,
+  material: Material,
+  run: FoldRun,
+): Promise<void> {
+  const throughs = await readCheckpointThroughs(queries, subject.id);
+  const made = run.checkpoints.filter(({ through }, i) =>
+    isDue(run.checkpoints[i - 1]?.through ?? throughs.at(-1) ?? null, through),
+  );
+  if (made.length === 0) return;
+  const stamp = { configRevision: material.setup.revision, foldVersion: material.fold.version };
+  for (const one of made) await addCheckpoint(queries, subject.id, { ...one, ...stamp });
+  const all = [...throughs, ...made.map(({ through }) => through)];
+  await dropCheckpoints(queries, subject.id, surplusCheckpoints(all, material.now ?? all.at(-1)!));
+}
+
+function stateOf(material: Material, run: FoldRun) {
+  return {
+    configRevision: material.setup.revision,
+    foldVersion: material.fold.version,
+    through: run.stored.through,
+    state: JSON.stringify(run.stored.state),
+    standing: run.standing,
+    foldedAt: foldedAt(material, run),
+  };
+}
+
+function foldedAt({ clocks, now, membersHorizon, context }: Material, run: FoldRun): FoldedAt {
+  const wake = run.standing?.wakeOnLife ?? null;
+  return {
+    now: now ?? -Infinity,
+    watched: clocks.watched ?? -Infinity,
+    life: (wake && lifeOf(clocks, context.subject.site, wake.gateway)) ?? -Infinity,
+    members: membersHorizon,
+  };
+}

@@ -1,0 +1,230 @@
+import type { Folded } from '../../shared/inference/driver.ts';
+import { unfolded } from '../../shared/inference/driver.ts';
+import type { Instant } from '../../shared/base/instant.ts';
+import { addWork, takeWork, type DueSubject } from '../../db/follow-work.ts';
+import { readState, rewindTo, stopSubject, type StoredState } from '../../db/follow-states.ts';
+import { dropRefold, forgetDecided, readRefold, putRefold, type Refold } from '../../db/follow-refolds.ts';
+import type { Queries } from '../../db/pool.ts';
+import { BEGINNING } from '../../shared/inference/driver.ts';
+import { earliestBy } from '../../db/clock-shifts.ts';
+import { readMaterial, readStretch, type Folds, type Material } from './material.ts';
+import { runFold, type FoldRun, type RunLimits } from './run-fold.ts';
+import { saveGeneration, saveReached, saveUnfinished } from './save.ts';
+import type { Setups } from './setup.ts';
+
+/**
+ * One step of one subject, inside one transaction: its work items away, its rows through the fold, what follows saved
+ * (architecture 4). Four ways to go on:
+ *
+ *   extend   the stored state takes the rows after it
+ *   rewind   a row at or before the stored state has changed: from the newest checkpoint before it, everything later again;
+ *            what stood is compared with what comes out
+ *   refold   the same, but too long for one step: a generation of its own grows over many steps, while what stood stands
+ *   rest     the fold has failed on this subject before and nothing has changed since: remember what is to be done again
+ */
+export interface StepMeans {
+  readonly folds: Folds;
+  readonly setups: Setups;
+  readonly rows: number;
+  readonly run: RunLimits;
+}
+
+export type StepOutcome =
+  | { readonly kind: 'done' | 'gone' | 'resting' }
+  /** more rows follow, or a generation is unfinished */
+  | { readonly kind: 'more'; readonly turn: Turn }
+  | { readonly kind: 'stopped'; readonly reason: string };
+
+/** With a generation unfinished, live work and the generation take turns, live work first. */
+export type Turn = 'live' | 'refold';
+
+export async function stepSubject(
+  queries: Queries,
+  subject: DueSubject,
+  means: StepMeans,
+  turn: Turn,
+): Promise<StepOutcome> {
+  const earliest = await takeWork(queries, subject.id);
+  const material = await readMaterial(queries, subject, means);
+  if (!material) return { kind: 'gone' };
+  const stored = await readState(queries, subject.id);
+  let refold = await readRefold(queries, subject.id);
+  const dirty = dirtyFrom(earliest, stored, material);
+  if (!refold && stored && isResting(stored, material))
+    return rest(queries, subject, stored, material, dirty);
+  if (refold) refold = await rewindRefold(queries, subject, refold, material, dirty);
+  const usable = stored !== null && stored.stopped === null && stored.foldVersion === material.fold.version;
+  if (refold && usable && turn === 'live' && earliest !== null)
+    return extend(queries, subject, means, material, foldedOf(stored), { refolding: true });
+  if (refold) return growRefold(queries, subject, means, material, refold, earliest !== null);
+  if (stored && (!usable || dirty <= stored.through))
+    return rewind(
+      queries,
+      subject,
+      means,
+      material,
+      usable ? dirty : Math.min(dirty, rewindOfUnusable(stored)),
+    );
+  return extend(queries, subject, means, material, stored ? foldedOf(stored) : unfolded(material.fold), {
+    refolding: false,
+  });
+}
+
+const foldedOf = (stored: StoredState): Folded => ({
+  version: stored.foldVersion,
+  through: stored.through,
+  state: stored.state,
+});
+
+/** A state of other code is no start at all; checkpoints of this code may be. */
+const rewindOfUnusable = (stored: StoredState): Instant => stored.dirtyFrom ?? -Infinity;
+
+/** The earliest instant that has changed, on the gateways' corrected clocks; Infinity: only what comes after. */
+function dirtyFrom(earliest: Instant | null, stored: StoredState | null, material: Material): Instant {
+  const early = Math.max(0, ...material.sources.map(({ shifts }) => earliestBy(shifts)));
+  return Math.min((earliest ?? Infinity) - early, stored?.dirtyFrom ?? Infinity);
+}
+
+const isResting = (stored: StoredState, { fold, setup }: Material): boolean =>
+  stored.stopped !== null && stored.foldVersion === fold.version && stored.configRevision === setup.revision;
+
+async function rest(
+  queries: Queries,
+  subject: DueSubject,
+  stored: StoredState,
+  material: Material,
+  dirty: Instant,
+): Promise<StepOutcome> {
+  if (dirty < (stored.dirtyFrom ?? Infinity)) await stop(queries, subject, material, stored.stopped!, dirty);
+  return { kind: 'resting' };
+}
+
+const stop = (queries: Queries, subject: DueSubject, material: Material, reason: string, dirty: Instant) =>
+  stopSubject(queries, subject.id, {
+    configRevision: material.setup.revision,
+    foldVersion: material.fold.version,
+    reason,
+    dirtyFrom: dirty,
+    never: BEGINNING,
+  });
+
+async function extend(
+  queries: Queries,
+  subject: DueSubject,
+  means: StepMeans,
+  material: Material,
+  from: Folded,
+  { refolding }: { readonly refolding: boolean },
+): Promise<StepOutcome> {
+  const run = await foldFrom(queries, means, material, from);
+  if ('failed' in run) return failed(queries, subject, material, run.failed, from.through);
+  const saving = { run, since: Infinity, decided: NOTHING_DECIDED, keepCheckpoints: !refolding };
+  if (run.standing) {
+    await saveReached(queries, subject, material, saving);
+    return refolding ? { kind: 'more', turn: 'refold' } : { kind: 'done' };
+  }
+  const stuck = run.stored.through === from.through;
+  await saveUnfinished(queries, subject, material, saving, stuck);
+  if (stuck && !refolding) return { kind: 'done' };
+  return { kind: 'more', turn: refolding ? 'refold' : 'live' };
+}
+
+const NOTHING_DECIDED = { events: [], edges: [] };
+
+async function rewind(
+  queries: Queries,
+  subject: DueSubject,
+  means: StepMeans,
+  material: Material,
+  dirty: Instant,
+): Promise<StepOutcome> {
+  const { fold } = material;
+  const from = startAfter(await rewindTo(queries, subject.id, dirty, fold.version), material);
+  const run = await foldFrom(queries, means, material, from);
+  if ('failed' in run) return failed(queries, subject, material, run.failed, dirty);
+  const saving = { run, since: from.through, decided: NOTHING_DECIDED, keepCheckpoints: true };
+  if (run.standing) {
+    await saveReached(queries, subject, material, saving);
+    return { kind: 'done' };
+  }
+  await saveGeneration(queries, subject, material, { ...saving, base: from.through });
+  await addWork(queries, subject.id, Infinity); // rows that came with the change are live work too
+  return { kind: 'more', turn: 'live' };
+}
+
+const startAfter = (
+  checkpoint: { through: Instant; state: unknown } | null,
+  { fold }: Pick<Material, 'fold'>,
+): Folded => (checkpoint ? { version: fold.version, ...checkpoint } : unfolded(fold));
+
+/** The generation too has to go back where a row that it has taken has changed. */
+async function rewindRefold(
+  queries: Queries,
+  subject: DueSubject,
+  refold: Refold,
+  material: Material,
+  dirty: Instant,
+): Promise<Refold> {
+  const outdated = refold.foldVersion !== material.fold.version;
+  if (!outdated && dirty > refold.through) return refold;
+  const foldVersion = material.fold.version;
+  const start = startAfter(
+    await rewindTo(queries, subject.id, outdated ? -Infinity : dirty, foldVersion),
+    material,
+  );
+  await forgetDecided(queries, subject.id, start.through);
+  const back = { base: Math.min(refold.base, start.through), foldVersion, through: start.through };
+  await putRefold(queries, subject.id, { ...back, state: JSON.stringify(start.state) });
+  return { ...back, state: start.state };
+}
+
+async function growRefold(
+  queries: Queries,
+  subject: DueSubject,
+  means: StepMeans,
+  material: Material,
+  refold: Refold,
+  live: boolean,
+): Promise<StepOutcome> {
+  const { base, foldVersion, through, state } = refold;
+  const run = await foldFrom(queries, means, material, { version: foldVersion, through, state });
+  if ('failed' in run) {
+    await dropRefold(queries, subject.id);
+    return failed(queries, subject, material, run.failed, base);
+  }
+  const saving = { run, since: base, keepCheckpoints: true };
+  if (run.standing) {
+    await saveReached(queries, subject, material, { ...saving, decided: 'of-generation' });
+    return { kind: 'done' };
+  }
+  await saveGeneration(queries, subject, material, { ...saving, decided: NOTHING_DECIDED, base });
+  if (live) await addWork(queries, subject.id, Infinity);
+  return { kind: 'more', turn: 'live' };
+}
+
+/** Rows through the fold. A fold that throws is a defect of its own: it stops this subject, never the others. */
+async function foldFrom(
+  queries: Queries,
+  means: StepMeans,
+  material: Material,
+  from: Folded,
+): Promise<FoldRun | { readonly failed: string }> {
+  const stretch = await readStretch(queries, material, from.through, means.rows);
+  const now = material.now ?? from.through;
+  try {
+    return await runFold(material.fold, material.context, from, stretch, now, means.run);
+  } catch (error) {
+    return { failed: error instanceof Error ? `${error.name}: ${error.message}` : String(error) };
+  }
+}
+
+async function failed(
+  queries: Queries,
+  subject: DueSubject,
+  material: Material,
+  reason: string,
+  dirty: Instant,
+): Promise<StepOutcome> {
+  await stop(queries, subject, material, reason, dirty);
+  return { kind: 'stopped', reason };
+}

@@ -40,6 +40,8 @@ function group(
       hookTimeout: timeout,
       teardownTimeout: 20_000,
       sequence: { groupOrder },
+      // one PostgreSQL for the groups that need parts; started when the first of them runs
+      globalSetup: groupOrder === 0 ? [] : ['tests/fixtures/postgres-setup.ts'],
     },
   };
 }

@@ -112,7 +112,8 @@ function showTail<S>(
   const walk = new Walk(fold, context, copy, stored.through);
   walk.take(page, cut, page.length, out);
   walk.silence(now);
-  const frontier = walk.settle(Math.max(now, walk.at), out);
+  walk.settle(Math.max(now, walk.at), out);
+  const frontier = walk.frontier(Math.max(now, walk.at));
   const wakes = wakesOf(copy, context, fold.waiting(copy.fold, context), now);
   const decided = fold.decidedThrough?.(copy.fold, context, frontier) ?? frontier;
   const standing = fold.conclude(copy.fold, context, frontier, now, out);
@@ -185,7 +186,7 @@ function positionOf<S>(
   const walk = new Walk<null>(null, context, { ...driven, horizon, fold: null }, through);
   walk.take(page, 0, page.length, null);
   walk.silence(now);
-  const position = frontierOf(horizon, context, Math.max(now, walk.at));
+  const position = walk.frontier(Math.max(now, walk.at));
   enterVersion(context, versionAt(context.history, through));
   return position;
 }
@@ -209,6 +210,7 @@ class Walk<S> {
   readonly #driven: Driven<S>;
   #version: number;
   #nextSilence: Instant = BEGINNING;
+  #doubt: Instant = NEVER;
   #nextOvertaking: number;
   #unknowns: number;
 
@@ -233,20 +235,23 @@ class Walk<S> {
     }
   }
 
-  /** Let the fold decide what can be decided when rows have come up to `at`; answers the frontier. */
-  settle(at: Instant, out: Output): Instant {
+  /** Let the fold decide what can be decided when rows have come up to `at`. */
+  settle(at: Instant, out: Output): void {
     const waiting = this.#fold!.waiting(this.#driven.fold, this.#context);
-    const frontier =
-      waiting === null || waiting > at ? at : frontierOf(this.#driven.horizon, this.#context, at);
-    if (waiting !== null && waiting <= frontier) {
-      this.#fold!.settle(this.#driven.fold, this.#context, frontier, out);
-    }
-    return frontier;
+    if (waiting === null || waiting > at) return;
+    const frontier = this.frontier(at);
+    if (waiting <= frontier) this.#fold!.settle(this.#driven.fold, this.#context, frontier, out);
+  }
+
+  /** Everything at or before is known for every source that holds anything back. */
+  frontier(at: Instant): Instant {
+    return Math.min(frontierOf(this.#driven.horizon, this.#context, at), this.#doubt);
   }
 
   /** Sources that have been silent for too long by `at` are unknown. */
   silence(at: Instant): void {
-    const { fallen, next } = silencesBy(this.#driven.horizon, this.#context, at);
+    const { fallen, next, doubt } = silencesBy(this.#driven.horizon, this.#context, at);
+    this.#doubt = Math.min(this.#doubt, doubt);
     for (const { index, since } of fallen) this.#lose(index, since);
     this.#nextSilence = next;
   }

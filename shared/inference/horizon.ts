@@ -2,7 +2,7 @@ import type { Instant } from '../base/instant.ts';
 import { seconds } from '../base/instant.ts';
 import { isGood } from '../telemetry/sample.ts';
 import type { FoldContext, Source } from './fold.ts';
-import { watchedUntil } from './watch.ts';
+import { watchedThrough, watchedUntil } from './watch.ts';
 
 /**
  * Through when is each source known, and which have fallen silent (handbook 3, "Known through" and "Silence")?
@@ -96,23 +96,34 @@ export interface Silences {
   readonly fallen: readonly { readonly index: number; readonly since: Instant }[];
   /** nothing more can fall silent before this */
   readonly next: Instant;
+  /**
+   * Whether a source was silent or only unwatched can't be told yet, because the watch marks don't reach so far: nothing
+   * after this may be decided. NEVER where there is no such doubt.
+   */
+  readonly doubt: Instant;
 }
 
 /** Which sources have fallen silent by `at`. Changes nothing. */
 export function silencesBy(horizon: Horizon, context: FoldContext, at: Instant): Silences {
   const fallen: { index: number; since: Instant }[] = [];
   let next = NEVER;
+  let doubt = NEVER;
+  const watched = watchedThrough(context.watch);
   for (let i = 0; i < context.sources.length; i++) {
     if (horizon.unknown[i] !== null) continue;
     const allowed = patience(horizon, context, i);
     if (!allowed) continue;
     const [since, duration] = allowed;
+    const known = knownThrough(horizon, context, i) ?? since;
     const limit = since + duration < at ? watchedUntil(context.watch, since, duration) : since + duration;
-    if (limit === null) continue;
-    if (limit < at) fallen.push({ index: i, since: knownThrough(horizon, context, i) ?? since });
-    else next = Math.min(next, limit);
+    if (limit !== null && limit < at) fallen.push({ index: i, since: known });
+    else if (limit !== null) next = Math.min(next, limit);
+    else if (watched !== null && watched < at) {
+      doubt = Math.min(doubt, known);
+      next = Math.min(next, watched + 1);
+    }
   }
-  return { fallen, next };
+  return { fallen, next, doubt };
 }
 
 /** Which sources TAIL_BOUND rows have overtaken, and the count of rows before which no other can be. */

@@ -12,8 +12,8 @@ import { ROLES, type Role } from './wiring.ts';
  */
 export interface Belief {
   readonly tracks: Record<Role, Track>;
-  /** for the page: newest value of each signal */
-  readonly seen: Partial<Record<SignalName, { t: Instant; value: number | null }>>;
+  /** newest value of each signal: for the page as `value`, raw for a change of settings; raw null: not good */
+  readonly seen: Partial<Record<SignalName, { t: Instant; value: number | null; raw: number | null }>>;
   /** closed edges that wait until everything about their time is known, in order */
   queue: Queued[];
   /** polled and on-change points that fell silent: since when (for telemetry-gap) */

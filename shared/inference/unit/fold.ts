@@ -1,5 +1,5 @@
 import type { Instant } from '../../base/instant.ts';
-import { BAD, isGood } from '../../telemetry/sample.ts';
+import { BAD, GOOD, isGood } from '../../telemetry/sample.ts';
 import { signalRow } from '../../telemetry/signals.ts';
 import { eventId } from '../event.ts';
 import type { Conclusion, Fold, FoldContext, Output } from '../fold.ts';
@@ -21,7 +21,7 @@ import { hardEvent, lockoutEvent } from './lockout.ts';
 import type { Moment } from './moment.ts';
 import { outputChanged, runEvent } from './run.ts';
 import { standingOf } from './standing.ts';
-import { ROLES, wiringOf, type Role, type Wire, type Wiring } from './wiring.ts';
+import { ROLES, wiringAt, type Role, type Wire, type Wiring } from './wiring.ts';
 
 /**
  * A unit's fold: what did its protection control do, and why? Samples become edges (track.ts); an edge is decided when
@@ -36,12 +36,12 @@ export const unitFold: Fold<Belief> = {
   start: () => newBelief(),
 
   take(belief, context, source, t, value, quality) {
-    const wire = wiringOf(context)?.bySource[source];
+    const wire = wiringAt(context, t)?.bySource[source];
     if (wire) takeSample(belief, wire, t, value, quality);
   },
 
   silent(belief, context, source, at) {
-    const wire = wiringOf(context)?.bySource[source];
+    const wire = wiringAt(context, at)?.bySource[source];
     if (!wire) return;
     for (const { role } of wire.roles) enqueue(belief, role, lose(belief.tracks[role], at));
     const { key } = context.sources[source]!;
@@ -51,7 +51,7 @@ export const unitFold: Fold<Belief> = {
   },
 
   resumed(belief, context, source, at) {
-    const wire = wiringOf(context)?.bySource[source];
+    const wire = wiringAt(context, at)?.bySource[source];
     if (!wire) return;
     if (wire.onChange)
       for (const { role } of wire.roles) enqueue(belief, role, regain(belief.tracks[role], at));
@@ -63,50 +63,67 @@ export const unitFold: Fold<Belief> = {
   },
 
   reconfigured(belief, context, at) {
-    const wiring = wiringOf(context);
-    const wired = new Set(
-      wiring?.bySource.flatMap((wire) => wire?.roles.map(({ role }) => role) ?? []) ?? [],
-    );
-    for (const role of ROLES) if (!wired.has(role)) enqueue(belief, role, lose(belief.tracks[role], at));
+    const was = wiringAt(context, at - 1);
+    const now = wiringAt(context, at);
+    for (const role of ROLES) {
+      const before = was?.byRole[role];
+      const after = now?.byRole[role];
+      if (JSON.stringify(before) === JSON.stringify(after) && !isThresholdMoved(role, was, now)) continue;
+      enqueue(belief, role, lose(belief.tracks[role], at));
+      const raw = after?.onChange ? belief.seen[after.signal]?.raw : null;
+      if (typeof raw === 'number') takeSample(belief, after!, at, raw, GOOD);
+    }
   },
 
   waiting(belief, context) {
-    return waitingFor(belief, lookAheadOf(context));
+    return waitingFor(belief, context);
   },
 
   decidedThrough(belief, context, frontier) {
     const next = nextItem(belief);
-    const through = frontier - lookAheadOf(context);
+    const through = frontier - lookAheadAt(context, frontier);
     return next === null ? through : Math.min(through, next - 1);
   },
 
   settle(belief, context, frontier, out) {
-    const wiring = wiringOf(context);
-    if (!wiring) return;
-    tellGaps(belief, context, wiring, out);
-    const moment: Moment = { belief, wiring, context, out, frontier, tentative: false };
+    tellGaps(belief, context, out);
     for (;;) {
       closeChains(belief, frontier);
       const next = nextItem(belief);
-      if (next === null || next + wiring.lookAhead > frontier) return;
-      if (openChainBy(belief, next + wiring.lookAhead)) return;
-      decide(moment, next);
+      if (next === null) return;
+      const through = next + lookAheadAt(context, next);
+      if (through > frontier || openChainBy(belief, through)) return;
+      decide(belief, momentOf(belief, context, out, frontier, false), next);
     }
   },
 
   conclude(belief, context, frontier, now, out): Conclusion {
-    const wiring = wiringOf(context);
-    if (!wiring) return {};
-    tellGaps(belief, context, wiring, out);
+    tellGaps(belief, context, out);
     const before = { ...belief };
-    const moment: Moment = { belief, wiring, context, out, frontier, tentative: true };
+    const momentAt = momentOf(belief, context, out, frontier, true);
     closeChains(belief, Number.MAX_SAFE_INTEGER);
     for (let next = nextItem(belief); next !== null && next <= now; next = nextItem(belief))
-      decide(moment, next);
+      decide(belief, momentAt, next);
+    const moment = momentAt(now);
+    if (!moment) return {};
     showOpen(moment, before, out);
     return { unit: standingOf(moment, now) };
   },
 };
+
+type MomentAt = (at: Instant) => Moment | null;
+
+/** What the rules are given for something that happened at an instant: the settings that held then. */
+const momentOf =
+  (belief: Belief, context: FoldContext, out: Output, frontier: Instant, tentative: boolean): MomentAt =>
+  (at) => {
+    const wiring = wiringAt(context, at);
+    return wiring && { belief, wiring, context, out, frontier, tentative };
+  };
+
+/** The undervoltage trip is a threshold of the `healthy` track and not of its point. */
+const isThresholdMoved = (role: Role, was: Wiring | null, now: Wiring | null): boolean =>
+  role === 'healthy' && was?.protection.undervoltageTrip.value !== now?.protection.undervoltageTrip.value;
 
 function takeSample(belief: Belief, wire: Wire, t: Instant, raw: number, quality: number): void {
   const { point } = wire;
@@ -130,10 +147,13 @@ function takeSample(belief: Belief, wire: Wire, t: Instant, raw: number, quality
   const contact = signalRow(wire.signal).kind === 'contact';
   const shown = contact ? (wire.roles[0]?.of(value, null) ?? (value >= 0.5 ? 1 : 0)) : value;
   const seen = belief.seen[wire.signal];
-  if (!seen) belief.seen[wire.signal] = { t, value: good ? shown : null };
+  if (!seen) belief.seen[wire.signal] = { t, value: good ? shown : null, raw: good ? raw : null };
   else {
     seen.t = t;
-    if (good || wire.onChange) seen.value = good ? shown : null;
+    if (good || wire.onChange) {
+      seen.value = good ? shown : null;
+      seen.raw = good ? raw : null;
+    }
   }
 }
 
@@ -172,26 +192,28 @@ function nextItem(belief: Belief): Instant | null {
   return times.length > 0 ? Math.min(...times) : null;
 }
 
-function waitingFor(belief: Belief, lookAhead: number): Instant | null {
+function waitingFor(belief: Belief, context: FoldContext): Instant | null {
   if (belief.gapsOver.length > 0) return belief.gapsOver[0]!.since;
   const chains = ROLES.map((role) => chainEnd(belief.tracks[role])).filter((end) => end !== null);
   const next = nextItem(belief);
-  const times = next === null ? chains : [...chains, next + lookAhead];
+  const times = next === null ? chains : [...chains, next + lookAheadAt(context, next)];
   return times.length > 0 ? Math.min(...times) : null;
 }
 
-const lookAheadOf = (context: FoldContext): number => wiringOf(context)?.lookAhead ?? 0;
+const lookAheadAt = (context: FoldContext, at: Instant): number => wiringAt(context, at)?.lookAhead ?? 0;
 
-/** Decide the next thing; an edge before a timer of the same instant. */
-function decide(moment: Moment, at: Instant): void {
-  const { belief } = moment;
+/** Decide the next thing; an edge before a timer of the same instant. Without the unit in the site it is only dropped. */
+function decide(belief: Belief, momentAt: MomentAt, at: Instant): void {
+  const moment = momentAt(at);
   const head = belief.queue[0];
   if (head && head.edge.latest <= at) {
     belief.queue.shift();
-    return decideEdge(moment, head);
-  }
-  if (belief.overdueAt !== null && belief.overdueAt <= at) return retryOverdue(moment, at);
-  contradicted(moment);
+    if (moment) decideEdge(moment, head);
+  } else if (belief.overdueAt !== null && belief.overdueAt <= at) {
+    if (moment) retryOverdue(moment, at);
+    belief.overdueAt = null;
+  } else if (moment) contradicted(moment);
+  else belief.mismatch = null;
 }
 
 function decideEdge(moment: Moment, { role, edge }: Queued): void {
@@ -212,21 +234,21 @@ function decideEdge(moment: Moment, { role, edge }: Queued): void {
   }
 }
 
-function tellGaps(belief: Belief, context: FoldContext, wiring: Wiring, out: Output): void {
-  for (const { key, since, until } of belief.gapsOver)
-    out.event(gapEvent(context, wiring, key, since, until));
+function tellGaps(belief: Belief, context: FoldContext, out: Output): void {
+  for (const { key, since, until } of belief.gapsOver) out.event(gapEvent(context, key, since, until));
   belief.gapsOver = [];
 }
 
-function gapEvent(context: FoldContext, wiring: Wiring, key: string, since: Instant, until: Instant | null) {
+function gapEvent(context: FoldContext, key: string, since: Instant, until: Instant | null) {
+  const unit = wiringAt(context, since)?.unit;
   const start = { earliest: since, latest: since };
   const subject = { kind: 'unit', site: context.subject.site, device: key } as const;
   return {
     id: eventId(subject, 'telemetry-gap', '', since),
     site: context.subject.site,
-    panel: wiring.unit.panel,
-    unit: wiring.unit.id,
-    space: wiring.unit.space,
+    panel: unit?.panel ?? null,
+    unit: context.subject.device,
+    space: unit?.space ?? null,
     point: key,
     kind: 'telemetry-gap' as const,
     cause: 'point-silent' as const,
@@ -245,7 +267,7 @@ function gapEvent(context: FoldContext, wiring: Wiring, key: string, since: Inst
 
 /** Everything that stands open; what was already settled before the tentative part isn't capped. */
 function showOpen(tentative: Moment, before: Belief, out: Output): void {
-  const { belief, context, wiring } = tentative;
+  const { belief, context } = tentative;
   const settled: Moment = { ...tentative, tentative: false };
   const moment = (same: boolean) => (same ? settled : tentative);
   const { run, soft, hold, hard, alarmFault, mismatch } = belief;
@@ -255,6 +277,5 @@ function showOpen(tentative: Moment, before: Belief, out: Output): void {
   if (hard) out.event(hardEvent(moment(hard === before.hard), hard, null));
   if (alarmFault) out.event(faultEvent(moment(alarmFault === before.alarmFault), alarmFault, null));
   if (mismatch && belief.contradicted) out.event(mismatchEvent(moment(before.contradicted), mismatch, null));
-  for (const [key, since] of Object.entries(belief.gaps))
-    out.event(gapEvent(context, wiring, key, since, null));
+  for (const [key, since] of Object.entries(belief.gaps)) out.event(gapEvent(context, key, since, null));
 }

@@ -1,7 +1,8 @@
-import { seconds } from '../../base/instant.ts';
+import { seconds, type Instant } from '../../base/instant.ts';
 import type { Point, Protection, Unit } from '../../telemetry/site.ts';
 import type { SignalName } from '../../telemetry/signals.ts';
 import type { FoldContext } from '../fold.ts';
+import { pointKey, pointsOf, versionAt } from '../sources.ts';
 
 /**
  * What a unit's wiring and settings are to its rules, in the version of the configuration that holds: which source
@@ -56,27 +57,31 @@ const NOMINAL_CONTROL = 24;
 export const ALARM_LAG = seconds(1);
 const LONGEST_LOOK_AHEAD = seconds(60);
 
-const cache = new WeakMap<FoldContext, { readonly site: unknown; readonly wiring: Wiring | null }>();
+const cache = new WeakMap<FoldContext, Map<number, Wiring | null>>();
 
-/** The wiring that holds now; null where this version of the site doesn't have the unit. */
-export function wiringOf(context: FoldContext): Wiring | null {
-  const known = cache.get(context);
-  if (known && known.site === context.site) return known.wiring;
-  const wiring = readWiring(context);
-  cache.set(context, { site: context.site, wiring });
+/** The wiring that held at an instant; null where that version of the site doesn't have the unit. */
+export function wiringAt(context: FoldContext, at: Instant): Wiring | null {
+  const version = context.history.length === 1 ? 0 : versionAt(context.history, at);
+  let versions = cache.get(context);
+  if (!versions) cache.set(context, (versions = new Map()));
+  let wiring = versions.get(version);
+  if (wiring === undefined) versions.set(version, (wiring = readWiring(context, version)));
   return wiring;
 }
 
-function readWiring(context: FoldContext): Wiring | null {
-  const unit = context.site.units.find((one) => one.id === context.subject.device);
+function readWiring(context: FoldContext, version: number): Wiring | null {
+  const { site } = context.history[version]!;
+  const unit = site.units.find((one) => one.id === context.subject.device);
   if (!unit) return null;
-  const signals = new Set(context.sources.flatMap(({ point }) => (point ? [point.signal] : [])));
+  const points = new Map(pointsOf(site, context.subject).map((point) => [pointKey(point), point]));
+  const signals = new Set([...points.values()].map(({ signal }) => signal));
   const runsFrom = (['compressor-output', 'contactor-voltage', 'compressor-current'] as const).find(
     (signal) => signals.has(signal),
   );
-  const bySource = context.sources.map((source, index) =>
-    source.kind === 'point' && source.point ? wireOf(unit, source.point, index, runsFrom ?? null) : null,
-  );
+  const bySource = context.sources.map(({ kind, key }, index) => {
+    const point = kind === 'point' ? points.get(key) : undefined;
+    return point ? wireOf(unit, point, index, runsFrom ?? null) : null;
+  });
   const byRole: Partial<Record<Role, Wire>> = {};
   for (const wire of bySource) for (const { role } of wire?.roles ?? []) byRole[role] = wire!;
   const lookAhead = Math.max(

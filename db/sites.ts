@@ -1,0 +1,105 @@
+import type { Instant } from '../shared/base/instant.ts';
+import { holdConfiguration } from './configuration-lock.ts';
+import { statement, type Database, type Queries } from './pool.ts';
+import { readDocuments } from './read-history.ts';
+import { historyOf } from './site-history.ts';
+import { writeSubjects } from './subjects.ts';
+import { timeParameter } from './values.ts';
+
+/**
+ * Configuration as history. A document holds from its instant on: what was stored for later instants gives way to it,
+ * so that reading back what was put gives what was put (`always` corrects a record that was wrong everywhere). Time
+ * before `from` keeps its documents and isn't inferred again.
+ */
+export interface SiteChange {
+  readonly site: string;
+  /** one that `parseConfiguration` accepts */
+  readonly document: unknown;
+  /** -Infinity: always; null: unsaid, which is `always` for a first document and `now` for a later one */
+  readonly from: Instant | null;
+  readonly now: Instant;
+  /** who put it, for the record */
+  readonly by: string;
+}
+
+export interface SiteChanged {
+  readonly created: boolean;
+  readonly revision: number;
+  readonly from: Instant;
+}
+
+export function putSite(database: Database, change: SiteChange): Promise<SiteChanged> {
+  return database.transaction({ name: 'put-site' }, async (queries) => {
+    await holdConfiguration(queries);
+    const before = await readDocuments(queries, change.site);
+    const from = change.from ?? (before.length === 0 ? -Infinity : change.now);
+    const documents = [...before.filter((one) => one.from < from), { from, document: change.document }];
+    const history = historyOf(change.site, documents); // refuses before anything is written
+    const revision = await raiseRevision(queries);
+    await writeDocuments(queries, change, from, revision);
+    await writeSubjects(queries, change.site, history);
+    await inferAgain(queries, change.site, from);
+    await announce(queries);
+    return { created: before.length === 0, revision, from };
+  });
+}
+
+/** Removes a site and everything inferred about it; its samples become unreachable. False: there is no such site. */
+export function deleteSite(database: Database, site: string): Promise<boolean> {
+  return database.transaction({ name: 'delete-site' }, async (queries) => {
+    await holdConfiguration(queries);
+    if ((await queries.run(DELETE_SITE, [site])) === 0) return false;
+    await raiseRevision(queries);
+    await queries.run(DELETE_LIVES, [site]);
+    await announce(queries);
+    return true;
+  });
+}
+
+const RAISE = statement(
+  'configuration-raise',
+  'update configuration set revision = revision + 1 returning revision',
+);
+const DELETE_SITE = statement('site-delete', 'delete from sites where id = $1');
+const DELETE_LIVES = statement('site-delete-lives', 'delete from gateway_lives where site = $1');
+const PUT_SITE = statement(
+  'site-put',
+  `insert into sites (id, revision) values ($1, $2)
+   on conflict (id) do update set revision = excluded.revision`,
+);
+const GIVE_WAY = statement(
+  'documents-give-way',
+  'delete from site_documents where site = $1 and from_at >= $2',
+);
+const PUT_DOCUMENT = statement(
+  'document-put',
+  'insert into site_documents (site, from_at, document, put_by) values ($1, $2, $3, $4)',
+);
+const INFER_AGAIN = statement(
+  'site-infer-again',
+  'insert into work_items (subject_id, earliest) select id, $2 from subjects where site = $1',
+);
+const ANNOUNCE = statement('announce-committed', "select pg_notify('holdoff_committed', '')");
+
+const raiseRevision = async (queries: Queries): Promise<number> =>
+  (await queries.one<{ revision: number }>(RAISE)).revision;
+
+async function writeDocuments(
+  queries: Queries,
+  change: SiteChange,
+  from: Instant,
+  revision: number,
+): Promise<void> {
+  const { site, document, by } = change;
+  await queries.run(PUT_SITE, [site, revision]);
+  await queries.run(GIVE_WAY, [site, timeParameter(from)]);
+  await queries.run(PUT_DOCUMENT, [site, timeParameter(from), JSON.stringify(document), by]);
+}
+
+const inferAgain = (queries: Queries, site: string, from: Instant): Promise<number> =>
+  queries.run(INFER_AGAIN, [site, timeParameter(from)]);
+
+/** To every server and ingest, when the transaction commits: something is there to be read. */
+export const announce = async (queries: Queries): Promise<void> => {
+  await queries.run(ANNOUNCE);
+};

@@ -13,7 +13,7 @@ export function documentFaults(tree: Tree, exists: (path: string) => boolean): F
     if (path === 'CHANGELOG.md') return [];
     const named = namedIn(path, text);
     return named
-      .filter(({ name }) => !candidates(path, name).some(exists))
+      .filter(({ name }) => !candidates(path, name).some(exists) && !isBelow(tree, path, name))
       .map(({ name, line }) => `${path}:${line}: names ${name}, which doesn't exist`);
   });
 }
@@ -30,6 +30,15 @@ interface Named {
 
 /** as seen from the root, or from beside the document */
 const candidates = (path: string, name: string): string[] => [name, posix.join(posix.dirname(path), name)];
+
+/** a bare name may lie anywhere below the document's own folder */
+function isBelow(tree: Tree, document: string, name: string): boolean {
+  const folder = document.includes('/') ? `${posix.dirname(document)}/` : '';
+  return (
+    !name.includes('/') &&
+    [...tree.keys()].some((path) => path.startsWith(folder) && path.endsWith(`/${name}`))
+  );
+}
 
 function inDocument(text: string): Named[] {
   return text.split('\n').flatMap((line, i) => {

@@ -10,7 +10,7 @@ import { isShipped, isSource, type Fault, type Tree } from './tree.ts';
 export function exportFaults(tree: Tree): Fault[] {
   const used = usedNames(tree);
   return [...tree]
-    .filter(([path]) => isShipped(path) && path.endsWith('.ts'))
+    .filter(([path]) => isShipped(path) && /(?<!\.config)\.ts$/.test(path))
     .flatMap(([path, text]) => {
       const names = used.get(path) ?? new Set();
       if (names.has('*')) return [];

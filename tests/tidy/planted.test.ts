@@ -214,6 +214,10 @@ describe('documents', () => {
     refused(faults({ 'DEVELOPERS.md': '\nIt is in `server/gone.ts`.' }), 'DEVELOPERS.md:2', 'server/gone.ts');
     refused(faults({ 'db/a.ts': '/** see shared/base/gone.ts */' }), 'shared/base/gone.ts');
   });
+  test('a bare name may lie anywhere below the document, and nowhere else', () => {
+    expect(faults({ 'web/README.md': '`live.ts`', 'web/src/net/live.ts': '' })).toEqual([]);
+    refused(faults({ 'db/README.md': '`live.ts`', 'web/src/net/live.ts': '' }), 'db/README.md:1', 'live.ts');
+  });
   test('what exists passes, from the root or from beside the document', () => {
     const files = {
       'db/README.md': '`pool.ts`, [up](../README.md), `db/pool.ts`',

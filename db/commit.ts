@@ -1,0 +1,55 @@
+import { writeArrivals, type ArrivalRow } from './arrivals.ts';
+import { shareConfiguration } from './configuration-lock.ts';
+import { writeLives, type LifeColumns } from './gateway-lives.ts';
+import { writeIntervals, type IntervalRow } from './intervals.ts';
+import { writeLastHeard, type HeardRow } from './last-heard.ts';
+import { writeRejected, type RejectedRow } from './rejected.ts';
+import { writeSamples, type SampleColumns } from './samples.ts';
+import { readConfigurationRevision } from './site-history.ts';
+import { announce } from './sites.ts';
+import type { Database, Queries } from './pool.ts';
+import { writeWatchMark, type WatchMark } from './watch-marks.ts';
+
+/**
+ * One batch of telemetry, committed whole or not at all: what changed in the record, what is set aside, the work that
+ * follows, and one notice to those who listen. Doing it twice is the same as once, except that entries set aside and
+ * arrival counts may stand double after a lost answer; neither decides anything.
+ */
+export interface CommitBatch {
+  /** the configuration revision under which it was decoded */
+  readonly revision: number;
+  readonly samples: SampleColumns;
+  readonly lives: LifeColumns;
+  readonly intervals: readonly IntervalRow[];
+  readonly heard: readonly HeardRow[];
+  readonly rejected: readonly RejectedRow[];
+  readonly arrivals: readonly ArrivalRow[];
+  readonly mark: WatchMark | null;
+}
+
+export type CommitOutcome =
+  | { readonly kind: 'committed'; readonly changed: number; readonly lives: number }
+  /** nothing was written: decode again under the newer configuration */
+  | { readonly kind: 'configuration-moved'; readonly revision: number };
+
+export function commitBatch(database: Database, batch: CommitBatch): Promise<CommitOutcome> {
+  return database.transaction({ name: 'commit' }, async (queries) => {
+    await shareConfiguration(queries);
+    const revision = await readConfigurationRevision(queries);
+    if (revision !== batch.revision) return { kind: 'configuration-moved', revision };
+    return writeBatch(queries, batch);
+  });
+}
+
+/** Always in this order, and each table sorted by its key: writers side by side can't lock each other out. */
+async function writeBatch(queries: Queries, batch: CommitBatch): Promise<CommitOutcome> {
+  const changed = await writeSamples(queries, batch.samples);
+  const lives = await writeLives(queries, batch.lives);
+  await writeIntervals(queries, batch.intervals);
+  await writeLastHeard(queries, batch.heard);
+  await writeArrivals(queries, batch.arrivals);
+  await writeRejected(queries, batch.rejected);
+  if (batch.mark) await writeWatchMark(queries, batch.mark);
+  await announce(queries);
+  return { kind: 'committed', changed, lives };
+}

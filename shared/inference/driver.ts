@@ -6,6 +6,7 @@ import {
   BEGINNING,
   beginHorizon,
   frontierOf,
+  isSeen,
   knownThrough,
   NEVER,
   noteRow,
@@ -286,11 +287,14 @@ class Walk<S> {
     const index = page.source[i]!;
     const source = this.#context.sources[index]!;
     const quality = page.quality[i]!;
+    // a source heard for the first time can fall silent from now on
+    if (!isSeen(this.#driven.horizon, index)) this.#nextSilence = BEGINNING;
     noteRow(this.#driven.horizon, source, index, t, quality);
     if (this.#unknowns > 0 && source.kind !== 'edges') this.#resume(index, t);
     if (!this.#fold) return;
     if (source.kind === 'edges') this.#fold.takeEdge?.(this.#driven.fold, this.#context, page.edges![i]!);
-    else if (source.kind === 'point' && source.point)
+    else if (source.kind === 'life') this.#fold.takeLife?.(this.#driven.fold, this.#context, t);
+    else if (source.point)
       this.#fold.take(this.#driven.fold, this.#context, index, t, page.value[i]!, quality);
   }
 
@@ -307,6 +311,7 @@ class Walk<S> {
       if (!back) continue;
       horizon.unknown[i] = null;
       this.#unknowns--;
+      this.#nextSilence = BEGINNING;
       this.#fold?.resumed(this.#driven.fold, this.#context, i, t);
     }
   }

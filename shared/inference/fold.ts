@@ -26,6 +26,8 @@ export interface Fold<S> {
   start(context: FoldContext): S;
   /** one sample, raw, of `context.sources[source]`; never of kind life */
   take(state: S, context: FoldContext, source: number, t: Instant, value: number, quality: number): void;
+  /** a gateway that the subject reads lived at `t` */
+  takeLife?(state: S, context: FoldContext, t: Instant): void;
   /** one edge of a member unit (panels and spaces) */
   takeEdge?(state: S, context: FoldContext, edge: UnitEdge): void;
   /** the source is unknown from `at` on: silent over watched time */

@@ -1,0 +1,44 @@
+import type { Instant } from '../../base/instant.ts';
+import { siteAt, type Panel, type Site, type Space, type Unit } from '../../telemetry/site.ts';
+import type { Subject } from '../event.ts';
+import type { FoldContext } from '../fold.ts';
+import { membersOf } from '../sources.ts';
+import { spreadOf } from './wired.ts';
+
+/** A panel or a space and its units, in the version of the site that holds at an instant. */
+export interface Place {
+  readonly site: Site;
+  /** null: not a panel (not a space), or this version of the site doesn't have it */
+  readonly panel: Panel | null;
+  readonly space: Space | null;
+  readonly units: readonly Unit[];
+  readonly unit: (id: string) => Unit | null;
+  /** µs by which an edge may come after what it may have come before */
+  readonly spread: number;
+}
+
+const cache = new WeakMap<Site, Map<string, Place>>();
+
+export function placeAt(context: FoldContext, at: Instant): Place {
+  const site = siteAt(context.history, at)!;
+  const { subject } = context;
+  const key = `${subject.kind}/${subject.device}`;
+  let places = cache.get(site);
+  if (!places) cache.set(site, (places = new Map()));
+  let place = places.get(key);
+  if (!place) places.set(key, (place = readPlace(site, subject)));
+  return place;
+}
+
+function readPlace(site: Site, subject: Subject): Place {
+  const units = membersOf(site, subject);
+  const byId = new Map(units.map((unit) => [unit.id, unit]));
+  return {
+    site,
+    panel: subject.kind === 'panel' ? (site.panels.find(({ id }) => id === subject.device) ?? null) : null,
+    space: subject.kind === 'space' ? (site.spaces.find(({ id }) => id === subject.device) ?? null) : null,
+    units,
+    unit: (id) => byId.get(id) ?? null,
+    spread: spreadOf(units),
+  };
+}

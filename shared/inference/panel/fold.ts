@@ -1,0 +1,145 @@
+import type { Instant } from '../../base/instant.ts';
+import type { Span } from '../../base/span.ts';
+import { signalRow } from '../../telemetry/signals.ts';
+import type { UnitEdge } from '../edge.ts';
+import type { Fold, FoldContext, Output } from '../fold.ts';
+import { closeChains, nextChainEnd, ownPoint, takeKnowledge, takeReading } from '../members/own-points.ts';
+import { newPicture, takeIntoPicture } from '../members/picture.ts';
+import { placeAt } from '../members/place.ts';
+import {
+  dequeueInstant,
+  edgeItem,
+  enqueue,
+  isOwnKey,
+  knowledgeItem,
+  readingItem,
+  signalOfKey,
+  type Item,
+  type ReadingItem,
+} from '../members/queue.ts';
+import { silentPoint, tentative } from '../subject-draft.ts';
+import { takePowerAway, takePowerBack, takeSupplyReturn } from './losses.ts';
+import { passRestarts, restartDue, takeCall, takeRestart } from './restart.ts';
+import { showPanel } from './show.ts';
+import { newPanelState, type PanelMoment, type PanelState } from './state.ts';
+import { isLine, lineLevel, takeSupplyChange } from './supply.ts';
+import { closeGroups, takeStart, togetherDue } from './together.ts';
+
+/**
+ * What happened on a panel (handbook 5.1 "No meter needed", 5.3): power's return and who restarted when, starts closer
+ * together than the panel's minimum, its own points' silences. Rows wait in a queue and are applied one instant after the
+ * other up to the frontier, with what is due in between, so that no decision leans on a row after it.
+ */
+export const panelFold: Fold<PanelState> = {
+  kind: 'panel',
+  version: 1,
+  start: newPanelState,
+  take(state, context, source, t, value, quality) {
+    enqueue(state.queue, readingItem(context, source, t, value, quality));
+  },
+  takeEdge(state, _context, edge) {
+    enqueue(state.queue, edgeItem(edge));
+  },
+  silent(state, context, source, at) {
+    const item = knowledgeItem(context, source, at, 'lost');
+    if (item) enqueue(state.queue, item);
+  },
+  resumed(state, context, source, at) {
+    const item = knowledgeItem(context, source, at, 'back');
+    if (item) enqueue(state.queue, item);
+  },
+  reconfigured(state, _context, at) {
+    enqueue(state.queue, { t: at, kind: 'settings' });
+  },
+  waiting: nextInstant,
+  settle(state, context, frontier, out) {
+    advance(state, context, out, { rows: frontier, due: frontier });
+  },
+  conclude(state, context, frontier, now, out) {
+    advance(state, context, tentative(out), { rows: Infinity, due: frontier });
+    return showPanel({ state, context, place: placeAt(context, now), t: now, out });
+  },
+};
+
+/** The next instant with something to apply or decide. */
+function nextInstant(state: PanelState): Instant | null {
+  let next = state.queue[0]?.t ?? null;
+  for (const at of [nextChainEnd(state.points), state.due])
+    if (at !== null && (next === null || at < next)) next = at;
+  return next;
+}
+
+/** How far to go: rows that have come, and what is due because nothing came. */
+interface Reach {
+  readonly rows: Instant;
+  readonly due: Instant;
+}
+
+function advance(state: PanelState, context: FoldContext, out: Output, reach: Reach): void {
+  for (;;) {
+    const row = state.queue[0]?.t ?? Infinity;
+    const timer = Math.min(nextChainEnd(state.points) ?? Infinity, state.due ?? Infinity);
+    const rowsFirst = row <= reach.rows && (row <= timer || timer > reach.due);
+    const t = rowsFirst ? row : timer;
+    if (!rowsFirst && timer > reach.due) return;
+    const moment = { state, context, place: placeAt(context, t), t, out };
+    if (rowsFirst) for (const item of dequeueInstant(state.queue, t)) apply(moment, item);
+    else pass(moment);
+    state.due = earlier(restartDue(moment), togetherDue(moment));
+  }
+}
+
+/** What is due at this instant, because nothing came. */
+function pass(moment: PanelMoment): void {
+  for (const [, edge] of closeChains(moment.state.points, moment.t)) ownChanged(moment, edge);
+  closeGroups(moment);
+  passRestarts(moment);
+}
+
+const earlier = (a: Instant | null, b: Instant | null): Instant | null =>
+  a === null ? b : b === null ? a : Math.min(a, b);
+
+function apply(moment: PanelMoment, item: Item): void {
+  if (item.kind === 'edge') applyEdge(moment, item.edge);
+  else if (item.kind === 'value') applyReading(moment, item);
+  else if (item.kind !== 'settings') applyKnowledge(moment, item);
+}
+
+function applyEdge(moment: PanelMoment, edge: UnitEdge): void {
+  const { state } = moment;
+  const picture = (state.units[edge.unit] ??= newPicture());
+  const powerKnown = picture.power.on !== null;
+  takeIntoPicture(picture, edge);
+  if (edge.kind === 'power-away') takePowerAway(moment, edge);
+  else if (edge.kind === 'power-back') takePowerBack(moment, edge);
+  else if (edge.kind === 'call-on') takeCall(moment, edge);
+  else if (edge.kind === 'start') {
+    const afterReturn = takeRestart(moment, edge);
+    takeStart(moment, { unit: edge.unit, span: edge.span, certain: edge.certain, afterReturn, powerKnown });
+  }
+}
+
+function applyReading(moment: PanelMoment, item: ReadingItem): void {
+  const own = ownPoint(moment.state.points, item.key);
+  const signal = signalOfKey(item.key);
+  const contact = signalRow(signal).kind === 'contact';
+  if (!contact && !isLine(signal)) return;
+  const nominal = moment.place.panel?.nominalVoltage ?? 0;
+  const level = item.value === null || contact ? item.value : lineLevel(item.value, nominal, own.track.raw);
+  for (const edge of takeReading(own, item, level)) ownChanged(moment, edge);
+}
+
+function applyKnowledge(moment: PanelMoment, item: Item & { kind: 'lost' | 'back' }): void {
+  const { context, state, out } = moment;
+  const own = ownPoint(state.points, item.key);
+  if (item.kind === 'back' && own.silentSince !== null && isOwnKey(context.subject, item.key))
+    out.event(silentPoint(context.subject, item.key, own.silentSince, item.t));
+  for (const edge of takeKnowledge(own, item)) ownChanged(moment, edge);
+}
+
+function ownChanged(moment: PanelMoment, edge: Span): void {
+  const { state } = moment;
+  const span = { earliest: edge.earliest, latest: edge.latest };
+  const ended = takeSupplyChange(state.supply, state.points, span);
+  if (ended) takeSupplyReturn(moment, ended);
+}

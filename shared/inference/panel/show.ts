@@ -1,0 +1,64 @@
+import type { Span } from '../../base/span.ts';
+import type { Conclusion } from '../fold.ts';
+import { isOwnKey, signalOfKey } from '../members/queue.ts';
+import { wireOf } from '../members/wired.ts';
+import type { PanelStanding } from '../standing.ts';
+import { silentPoint, tentatively } from '../subject-draft.ts';
+import { sequenceEvent } from './restart-event.ts';
+import type { PanelMoment } from './state.ts';
+import { isLine, levelOf } from './supply.ts';
+import { groupEvents, groupsOf } from './together.ts';
+
+/** What stands: the open restart sequence, starts that others may still join, silent points, and the panel's power. */
+export function showPanel(moment: PanelMoment): Conclusion {
+  const { state, context, out } = moment;
+  const sequence = state.sequence && sequenceEvent(moment);
+  if (sequence) out.event(tentatively(sequence));
+  for (const group of groupsOf(moment, state.starts))
+    for (const event of groupEvents(moment, group)) out.event(tentatively(event));
+  for (const [key, { silentSince }] of Object.entries(state.points))
+    if (silentSince !== null && isOwnKey(context.subject, key))
+      out.event(silentPoint(context.subject, key, silentSince, null));
+  return { panel: standingOf(moment) };
+}
+
+function standingOf(moment: PanelMoment): PanelStanding {
+  const { state } = moment;
+  const line = Object.entries(state.points).find(([key]) => isLine(signalOfKey(key)));
+  const generator = levelOf(state.points, 'generator-running');
+  const restarting = Object.entries(state.sequence?.members ?? {})
+    .filter(([, { outcome, back, loss }]) => outcome === 'waiting' && (back !== null || loss === null))
+    .map(([id]) => id);
+  return {
+    ...powerOf(moment),
+    lineVoltage: line?.[1].seen ?? null,
+    generator: generator === null ? null : generator === 1,
+    restarting: restarting.sort(),
+  };
+}
+
+/** The panel's own points say it; else its units: all away is away, one powered is present. */
+function powerOf({ state, place }: PanelMoment): Pick<PanelStanding, 'power' | 'since'> {
+  const { supply } = state;
+  if (supply.on !== null) return { power: supply.on ? 'present' : 'away', since: supply.since };
+  const known = place.units
+    .filter((unit) => wireOf(unit, 'power'))
+    .flatMap(({ id }) => (state.units[id]?.power.on == null ? [] : [state.units[id]!.power]));
+  if (known.length === 0) return { power: 'not-known', since: null };
+  const on = known.some((power) => power.on);
+  const since = known.filter((power) => power.on === on).map((power) => power.since);
+  return { power: on ? 'present' : 'away', since: on ? first(since) : last(since) };
+}
+
+const seen = (spans: readonly (Span | null)[]): Span[] => spans.flatMap((span) => (span ? [span] : []));
+const first = (spans: readonly (Span | null)[]): Span | null =>
+  seen(spans).length < spans.length ? null : pick(seen(spans), Math.min);
+const last = (spans: readonly (Span | null)[]): Span | null => pick(seen(spans), Math.max);
+
+function pick(spans: readonly Span[], of: (...values: number[]) => number): Span | null {
+  if (spans.length === 0) return null;
+  return {
+    earliest: of(...spans.map(({ earliest }) => earliest)),
+    latest: of(...spans.map(({ latest }) => latest)),
+  };
+}

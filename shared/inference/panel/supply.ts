@@ -1,0 +1,57 @@
+import type { SignalName } from '../../telemetry/signals.ts';
+import type { Span } from '../../base/span.ts';
+import type { OwnPoints } from '../members/own-points.ts';
+import { signalOfKey } from '../members/queue.ts';
+import type { Value } from '../track.ts';
+import type { Supply, SupplyOutage } from './state.ts';
+
+/**
+ * Whether the panel has power, from its own points: line voltage, and where none is known the utility contact, with the
+ * generator in its place. Below 10 % of the declared voltage on every channel there is none; it is back when one channel
+ * is at or above 12 % [IEC 61000-4-30, interruption threshold and hysteresis, handbook 5.1].
+ */
+const GONE = 0.1;
+const BACK = 0.12;
+
+/** Where a line voltage stands: 1 there, 0 gone, as before in between. */
+export function lineLevel(volts: number, nominal: number, was: Value): number {
+  if (volts < GONE * nominal) return 0;
+  return volts >= BACK * nominal ? 1 : (was ?? 1);
+}
+
+export const isLine = (signal: SignalName): boolean => signal.startsWith('line-voltage');
+
+/** Is there power, and which points say so; null: not known. */
+function supplyNow(points: OwnPoints): { readonly on: boolean | null; readonly by: Supply['by'] } {
+  const line = Object.entries(points)
+    .filter(([key]) => isLine(signalOfKey(key)))
+    .map(([, { level }]) => level);
+  if (line.some((level) => level !== null)) {
+    const on = line.includes(1) ? true : line.includes(null) ? null : false;
+    return { on, by: 'line' };
+  }
+  const failed = levelOf(points, 'utility-failed');
+  if (failed === null) return { on: null, by: null };
+  return { on: failed === 0 || levelOf(points, 'generator-running') === 1, by: 'utility' };
+}
+
+/** A contact of the panel, else the same one of the site: 1 asserted, 0 not, null not known. */
+export function levelOf(points: OwnPoints, signal: SignalName): Value {
+  const found = Object.entries(points).filter(([key]) => signalOfKey(key) === signal);
+  const own = found.find(([key]) => !key.startsWith('site/')) ?? found[0];
+  return own?.[1].level ?? null;
+}
+
+/** An own point has changed within `span`: answers the outage that it ended, if it did. */
+export function takeSupplyChange(supply: Supply, points: OwnPoints, span: Span): SupplyOutage | null {
+  const { on, by } = supplyNow(points);
+  if (on === supply.on) return null;
+  const wasAway = supply.on === false ? supply.since : null;
+  supply.on = on;
+  supply.since = span;
+  const before = supply.by;
+  supply.by = by;
+  if (on !== true || wasAway === null || by === null || before !== by) return null;
+  supply.outage = { away: wasAway, back: span, by };
+  return supply.outage;
+}

@@ -1,0 +1,97 @@
+import type { Instant } from '../../base/instant.ts';
+import { exactly } from '../../base/span.ts';
+import type { EventDraft } from '../event.ts';
+import type { Fold, FoldContext } from '../fold.ts';
+import { ownPoint, takeKnowledge, takeReading, type OwnPoints } from '../members/own-points.ts';
+import { dequeueInstant, enqueue, knowledgeItem, readingItem, type Item } from '../members/queue.ts';
+import { draftAbout, silentPoint } from '../subject-draft.ts';
+import { BEGINNING } from '../horizon.ts';
+
+/**
+ * What is known of a site as a whole: stretches in which nobody was listening, between two watch marks, and silences of
+ * the site's own points. Before the first mark the record was laid down by backfill, and after the last the fold's now
+ * doesn't pass: neither is a gap.
+ */
+interface SiteState {
+  readonly queue: Item[];
+  readonly points: OwnPoints;
+  /** unwatched stretches that end at or before this have been told */
+  told: Instant;
+}
+
+export const siteFold: Fold<SiteState> = {
+  kind: 'site',
+  version: 1,
+  start: () => ({ queue: [], points: {}, told: BEGINNING }),
+  take(state, context, source, t, value, quality) {
+    enqueue(state.queue, readingItem(context, source, t, value, quality));
+  },
+  silent(state, context, source, at) {
+    const item = knowledgeItem(context, source, at, 'lost');
+    if (item) enqueue(state.queue, item);
+  },
+  resumed(state, context, source, at) {
+    const item = knowledgeItem(context, source, at, 'back');
+    if (item) enqueue(state.queue, item);
+  },
+  reconfigured() {
+    // nothing here hangs on a setting
+  },
+  waiting(state, context) {
+    const unwatched = unwatchedAfter(context, state.told)[0]?.to ?? Infinity;
+    const next = Math.min(state.queue[0]?.t ?? Infinity, unwatched);
+    return next === Infinity ? null : next;
+  },
+  settle(state, context, frontier, out) {
+    while (state.queue.length > 0 && state.queue[0]!.t <= frontier)
+      for (const item of dequeueInstant(state.queue, state.queue[0]!.t))
+        apply(state, context, item, out.event);
+    for (const gap of unwatchedAfter(context, state.told)) {
+      if (gap.to > frontier) break;
+      out.event(notWatched(context, gap.from, gap.to));
+      state.told = gap.to;
+    }
+  },
+  conclude(state, context, _frontier, now, out) {
+    for (const item of state.queue) apply(state, context, item, out.event);
+    for (const [key, { silentSince }] of Object.entries(state.points))
+      if (silentSince !== null) out.event(silentPoint(context.subject, key, silentSince, null));
+    for (const gap of unwatchedAfter(context, state.told))
+      if (gap.to <= now) out.event(notWatched(context, gap.from, gap.to));
+    return {};
+  },
+};
+
+function apply(state: SiteState, context: FoldContext, item: Item, tell: (event: EventDraft) => void): void {
+  if (item.kind === 'edge' || item.kind === 'settings') return;
+  const own = ownPoint(state.points, item.key);
+  if (item.kind === 'value') {
+    takeReading(own, item, item.value === null ? null : 1);
+    return;
+  }
+  if (item.kind === 'back' && own.silentSince !== null)
+    tell(silentPoint(context.subject, item.key, own.silentSince, item.t));
+  takeKnowledge(own, item);
+}
+
+/** Stretches between two watch marks that end after `told`. */
+function unwatchedAfter(
+  { watch }: FoldContext,
+  told: Instant,
+): { readonly from: Instant; readonly to: Instant }[] {
+  const { spans } = watch;
+  return spans
+    .slice(1)
+    .map(({ from }, i) => ({ from: spans[i]!.to, to: from }))
+    .filter(({ from, to }) => to > from && to > told);
+}
+
+const notWatched = (context: FoldContext, from: Instant, to: Instant): EventDraft =>
+  draftAbout(context.subject, {
+    kind: 'telemetry-gap',
+    cause: 'not-watched',
+    start: exactly(from),
+    end: exactly(to),
+    certainty: 'certain',
+    causeCertainty: 'certain',
+  });

@@ -1,0 +1,196 @@
+import { MILLISECOND, seconds, type Instant } from '../base/instant.ts';
+import type { ControlChange } from '../control/state.ts';
+import type { BuildingState, UnitFaults, UnitRun } from './building-state.ts';
+import { controlVoltage } from './circuit.ts';
+import { foreseeSwitches, moveSwitches, restingRefrigerant, settleRefrigerant } from './refrigerant.ts';
+import type { RefrigerantConditions } from './refrigerant.ts';
+import type { BuildingOutput } from './truth.ts';
+import type { UnitWiring, Wiring } from './wiring.ts';
+
+/**
+ * One unit: control power, call, switches, the reference control, and the contactor that it moves. A contactor takes
+ * its time, so that a start never changes the voltage at the very instant of the decision that caused it.
+ * Coil figures from memory, within IEC 60947-4-1 as the handbook gives it (5.2).
+ */
+const PULLS_IN = { from: 19, after: 20 * MILLISECOND };
+const DROPS_OUT = { below: 12, after: 15 * MILLISECOND };
+
+const NO_FAULTS: UnitFaults = {
+  breakerOpen: false,
+  blocked: 0,
+  chargeLost: 0,
+  airflowLost: 0,
+  highForced: false,
+  lowForced: false,
+  interlockOpen: false,
+  contactorWelded: false,
+  compressorOpen: false,
+  alarmWireOpen: false,
+  callWireOpen: false,
+};
+
+export const beginUnit = ({ control }: UnitWiring, outdoors: number, room: number, t: Instant): UnitRun => ({
+  control: control.settled(t),
+  controlDueAt: null,
+  volts: 24,
+  wants: false,
+  wantsNext: false,
+  wantsAt: null,
+  call: false,
+  output: false,
+  alarm: false,
+  contactor: false,
+  contactorNext: false,
+  contactorAt: null,
+  inrushUntil: null,
+  runs: false,
+  refrigerant: restingRefrigerant(outdoors, room),
+  supplyAir: room,
+  faults: { ...NO_FAULTS },
+});
+
+export function nextOfUnit(unit: UnitRun): Instant {
+  let next = Infinity;
+  if (unit.controlDueAt !== null) next = unit.controlDueAt;
+  if (unit.wantsAt !== null && unit.wantsAt < next) next = unit.wantsAt;
+  if (unit.contactorAt !== null && unit.contactorAt < next) next = unit.contactorAt;
+  if (unit.inrushUntil !== null && unit.inrushUntil < next) next = unit.inrushUntil;
+  const { headMovesAt, suctionMovesAt } = unit.refrigerant;
+  if (headMovesAt !== null && headMovesAt < next) next = headMovesAt;
+  if (suctionMovesAt !== null && suctionMovesAt < next) next = suctionMovesAt;
+  return next;
+}
+
+export function conditionsOf(wiring: Wiring, state: BuildingState, place: number): RefrigerantConditions {
+  const unit = state.units[place]!;
+  return {
+    runs: unit.runs,
+    outdoors: state.outdoors,
+    room: state.rooms[wiring.units[place]!.room]!.air,
+    blocked: unit.faults.blocked,
+    chargeLost: unit.faults.chargeLost,
+    airflowLost: unit.faults.airflowLost,
+  };
+}
+
+/** W that the unit takes from its room now. */
+export function coolingOf(wiring: Wiring, state: BuildingState, place: number): number {
+  const { runs, faults } = state.units[place]!;
+  if (!runs) return 0;
+  const hot = 1 - 0.008 * (state.outdoors - 35);
+  return (
+    wiring.units[place]!.plan.capacity * hot * (1 - 0.7 * faults.chargeLost) * (1 - 0.5 * faults.airflowLost)
+  );
+}
+
+/** Time passes for the refrigerant and the supply air, under what held until now. */
+export function passUnit(wiring: Wiring, state: BuildingState, place: number, passed: number): void {
+  const unit = state.units[place]!;
+  const held = conditionsOf(wiring, state, place);
+  settleRefrigerant(unit.refrigerant, held, passed);
+  const target = held.room - (unit.runs ? 11 * (1 - 0.7 * held.chargeLost) : 0);
+  unit.supplyAir = target + (unit.supplyAir - target) * Math.exp(-passed / 60);
+}
+
+/** What falls due in the unit at `t`: the contactor moves, the motor is up to speed, a switch moves, a call changes. */
+export function unitDue(
+  wiring: Wiring,
+  state: BuildingState,
+  place: number,
+  t: Instant,
+  out: BuildingOutput,
+): void {
+  const unit = state.units[place]!;
+  if (unit.wantsAt !== null && unit.wantsAt <= t) {
+    unit.wants = unit.wantsNext;
+    unit.wantsAt = null;
+  }
+  if (unit.contactorAt !== null && unit.contactorAt <= t) {
+    unit.contactor = unit.contactorNext;
+    unit.contactorAt = null;
+  }
+  if (unit.inrushUntil !== null && unit.inrushUntil <= t) unit.inrushUntil = null;
+  moveSwitches(unit.refrigerant, t);
+  const hasLine = state.panels[wiring.units[place]!.panel]!.source !== 'none' && !unit.faults.breakerOpen;
+  const closed = unit.contactor || unit.faults.contactorWelded;
+  const runs = closed && hasLine && !unit.faults.compressorOpen;
+  if (runs && !unit.runs) unit.inrushUntil = t + seconds(wiring.units[place]!.plan.startSeconds);
+  if (!runs) unit.inrushUntil = null;
+  if (runs !== unit.runs) out.truth({ at: t, device: wiring.units[place]!.unit.id, kind: 'runs', on: runs });
+  unit.runs = runs;
+}
+
+/** The control sees what holds at `t`, and its output moves the contactor. */
+export function stepUnit(
+  wiring: Wiring,
+  state: BuildingState,
+  place: number,
+  t: Instant,
+  out: BuildingOutput,
+): void {
+  const unit = state.units[place]!;
+  const { control } = wiring.units[place]!;
+  const before = { power: unit.volts >= 5, call: unit.call, ...switchesOf(unit) };
+  unit.volts = controlVoltage(wiring.units[place]!, state, place);
+  unit.call = unit.wants && unit.volts >= 5 && !isHeldOff(wiring, state, place);
+  const inputs = {
+    controlVoltage: unit.volts,
+    call: unit.call,
+    highPressureOpen: unit.refrigerant.headOpen || unit.faults.highForced,
+    lowPressureOpen: unit.refrigerant.suctionOpen || unit.faults.lowForced,
+  };
+  const step = control.step(unit.control, inputs, t);
+  unit.control = step.state;
+  unit.controlDueAt = step.deadline;
+  unit.output = step.output;
+  unit.alarm = step.alarm;
+  tellTruth(wiring.units[place]!.unit.id, unit, before, step.changes, t, out);
+  moveContactor(unit, t);
+  foreseeSwitches(unit.refrigerant, conditionsOf(wiring, state, place), t);
+}
+
+/** Something between thermostat and control: an interlock, a broken wire, a unit not allowed on the generator. */
+function isHeldOff(wiring: Wiring, state: BuildingState, place: number): boolean {
+  const { unit, panel } = wiring.units[place]!;
+  const { faults } = state.units[place]!;
+  const notAllowed = state.panels[panel]!.source === 'generator' && !unit.allowedOnGenerator;
+  return faults.interlockOpen || faults.callWireOpen || notAllowed;
+}
+
+interface Seen {
+  readonly power: boolean;
+  readonly call: boolean;
+  readonly high: boolean;
+  readonly low: boolean;
+}
+
+const switchesOf = ({ control }: UnitRun): { high: boolean; low: boolean } => ({
+  high: control.highOpen,
+  low: control.lowOpenSince !== null,
+});
+
+function tellTruth(
+  device: string,
+  unit: UnitRun,
+  before: Seen,
+  changes: readonly ControlChange[],
+  at: Instant,
+  out: BuildingOutput,
+): void {
+  const after = { power: unit.volts >= 5, call: unit.call, ...switchesOf(unit) };
+  if (before.power !== after.power) out.truth({ at, device, kind: 'control-power', on: after.power });
+  if (before.call !== after.call) out.truth({ at, device, kind: 'call', on: after.call });
+  if (before.high !== after.high) out.truth({ at, device, kind: 'high-switch', on: after.high });
+  if (before.low !== after.low) out.truth({ at, device, kind: 'low-switch', on: after.low });
+  for (const change of changes) out.truth({ at: change.at, device, kind: 'control', change });
+}
+
+function moveContactor(unit: UnitRun, t: Instant): void {
+  const coil = unit.output ? unit.volts : 0;
+  const wanted = coil >= PULLS_IN.from ? true : coil < DROPS_OUT.below ? false : unit.contactor;
+  if (wanted === unit.contactor) unit.contactorAt = null;
+  else if (unit.contactorAt === null || unit.contactorNext !== wanted) {
+    unit.contactorNext = wanted;
+    unit.contactorAt = t + (wanted ? PULLS_IN.after : DROPS_OUT.after);
+  }
+}

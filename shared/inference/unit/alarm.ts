@@ -112,7 +112,7 @@ function raiseFault(
 ): void {
   const value = cause === 'silent' ? 0 : 1;
   const evidence = [saw(moment, 'alarm', start.latest, value, says)];
-  moment.belief.alarmFault = { start: { ...start }, cause, certainty, evidence };
+  moment.belief.alarmFault = { start: { ...start }, cause, certainty, evidence, tentative: moment.tentative };
 }
 
 function endFault(moment: Moment, end: Span): void {
@@ -123,15 +123,19 @@ function endFault(moment: Moment, end: Span): void {
 }
 
 export const faultEvent = (moment: Moment, fault: Fault, end: Span | null) =>
-  draft(moment, {
-    kind: 'alarm-circuit-fault',
-    cause: fault.cause,
-    start: fault.start,
-    end,
-    certainty: fault.certainty,
-    causeCertainty: fault.certainty,
-    pending: [],
-    measures: {},
-    candidates: [],
-    evidence: fault.evidence,
-  });
+  draft(
+    moment,
+    {
+      kind: 'alarm-circuit-fault',
+      cause: fault.cause,
+      start: fault.start,
+      end,
+      certainty: fault.certainty,
+      causeCertainty: fault.certainty,
+      pending: [],
+      measures: {},
+      candidates: [],
+      evidence: fault.evidence,
+    },
+    fault,
+  );

@@ -41,8 +41,8 @@ export interface Belief {
   alarmAhead: Span | null;
   alarmFault: Fault | null;
   mismatch: Mismatch | null;
-  /** the mismatch has lasted for longer than its grace */
-  contradicted: boolean;
+  /** has the mismatch lasted for longer than its grace? */
+  contradicted: 'not-yet' | 'tentatively' | 'surely';
   /** since when the output isn't known */
   outputLost: Instant | null;
   /** when a retry that hasn't come is overdue */
@@ -56,7 +56,12 @@ export interface Queued {
   readonly edge: Edge;
 }
 
-export interface Run {
+/** Whether it began in a tentative moment: then its very existence is at most probable. */
+interface Begun {
+  readonly tentative: boolean;
+}
+
+export interface Run extends Begun {
   readonly start: Span;
   /** the start was seen; false where the output was on when first heard */
   readonly startSeen: boolean;
@@ -64,8 +69,8 @@ export interface Run {
   readonly retry: boolean;
   readonly afterPower: boolean;
   readonly offSeconds: readonly [number, number] | null;
-  /** the output was unknown for a while since the start */
-  broken: boolean;
+  /** the output was unknown from here on for a while: the run may have ended then, unseen */
+  broken: Instant | null;
 }
 
 export interface Call {
@@ -85,9 +90,11 @@ export interface Reason {
   readonly pending: readonly Pending[];
 }
 
-export interface Lockout {
+export interface Lockout extends Begun {
   readonly start: Span;
   readonly reason: Reason;
+  /** the call, power or the output was unknown from here on for a while: it may have ended then, unseen */
+  doubtFrom?: Instant;
 }
 
 export interface HardLockout extends Lockout {
@@ -105,7 +112,7 @@ export interface Mismatch {
   readonly cause: EventCause | null;
 }
 
-export interface Fault {
+export interface Fault extends Begun {
   readonly start: Span;
   readonly cause: EventCause | null;
   readonly certainty: Certainty;
@@ -134,7 +141,7 @@ export const newBelief = (): Belief => ({
   alarmAhead: null,
   alarmFault: null,
   mismatch: null,
-  contradicted: false,
+  contradicted: 'not-yet',
   outputLost: null,
   overdueAt: null,
   gapsOver: [],

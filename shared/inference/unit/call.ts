@@ -2,7 +2,7 @@ import type { Span } from '../../base/span.ts';
 import type { EdgeOf } from '../edge.ts';
 import { edgeTo, holds, valueBy, type Edge } from '../track.ts';
 import { endHard, endHold, endSoft } from './lockout.ts';
-import { tell, type Moment } from './moment.ts';
+import { doubt, tell, type Moment } from './moment.ts';
 
 /**
  * The cooling call and control power: what their coming and going begins and ends. "The same call" ends when either goes;
@@ -30,8 +30,10 @@ export function callChanged(moment: Moment, edge: Edge): void {
 
 /** Tells that a state became unknown or known; false if that is all there is to say. */
 function tellKnowledge(moment: Moment, edge: Edge, of: EdgeOf): boolean {
-  if (edge.to === null) tell(moment, 'unknown', edge, true, { of });
-  else if (edge.from === null) tell(moment, 'known', edge, true, { of, now: edge.to });
+  if (edge.to === null) {
+    tell(moment, 'unknown', edge, true, { of });
+    doubt(moment, edge.earliest);
+  } else if (edge.from === null) tell(moment, 'known', edge, true, { of, now: edge.to });
   return edge.to !== null;
 }
 

@@ -1,7 +1,7 @@
 import { seconds, type Instant } from '../../base/instant.ts';
 import type { Span } from '../../base/span.ts';
 import { valueBy, type Edge } from '../track.ts';
-import type { Mismatch } from './belief.ts';
+import type { Belief, Mismatch } from './belief.ts';
 import { draft, saw, tell, type Moment } from './moment.ts';
 
 /**
@@ -36,12 +36,14 @@ function causeOf(moment: Moment, kind: Mismatch['kind'], edge: Edge): Mismatch['
 }
 
 /** When the mismatch has lasted for longer than the grace; null if nothing waits. */
-export const contradictedAt = (mismatch: Mismatch | null, contradicted: boolean): Instant | null =>
-  mismatch && !contradicted ? mismatch.since.latest + GRACE : null;
+export const contradictedAt = (
+  mismatch: Mismatch | null,
+  contradicted: Belief['contradicted'],
+): Instant | null => (mismatch && contradicted === 'not-yet' ? mismatch.since.latest + GRACE : null);
 
 export function contradicted(moment: Moment): void {
   const { belief } = moment;
-  belief.contradicted = true;
+  belief.contradicted = moment.tentative ? 'tentatively' : 'surely';
   if (belief.mismatch!.kind === 'failed-start') tell(moment, 'failed', belief.mismatch!.since);
 }
 
@@ -49,12 +51,12 @@ function endMismatch(moment: Moment, end: Span): void {
   const { belief } = moment;
   const { mismatch } = belief;
   if (!mismatch) return;
-  if (belief.contradicted) {
+  if (belief.contradicted !== 'not-yet') {
     moment.out.event(mismatchEvent(moment, mismatch, end));
     if (mismatch.kind === 'failed-start') tell(moment, 'recovered', end);
   }
   belief.mismatch = null;
-  belief.contradicted = false;
+  belief.contradicted = 'not-yet';
 }
 
 export function mismatchEvent(moment: Moment, mismatch: Mismatch, end: Span | null) {
@@ -62,16 +64,20 @@ export function mismatchEvent(moment: Moment, mismatch: Mismatch, end: Span | nu
   const says = stuck ? 'current flowed with the output off' : 'no current with the output on';
   const tripped =
     stuck && [moment.belief.tracks.high, moment.belief.tracks.low].some((track) => track.raw === 1);
-  return draft(moment, {
-    kind: mismatch.kind,
-    cause: mismatch.cause,
-    start: mismatch.since,
-    end,
-    certainty: 'certain',
-    causeCertainty: mismatch.cause ? 'certain' : null,
-    pending: [],
-    measures: stuck ? { withPressureTrip: tripped ? 1 : 0 } : {},
-    candidates: [],
-    evidence: [saw(moment, 'current', mismatch.since.latest, stuck ? 1 : 0, says)],
-  });
+  return draft(
+    moment,
+    {
+      kind: mismatch.kind,
+      cause: mismatch.cause,
+      start: mismatch.since,
+      end,
+      certainty: 'certain',
+      causeCertainty: mismatch.cause ? 'certain' : null,
+      pending: [],
+      measures: stuck ? { withPressureTrip: tripped ? 1 : 0 } : {},
+      candidates: [],
+      evidence: [saw(moment, 'current', mismatch.since.latest, stuck ? 1 : 0, says)],
+    },
+    { tentative: moment.belief.contradicted === 'tentatively' },
+  );
 }

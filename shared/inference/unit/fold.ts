@@ -99,14 +99,13 @@ export const unitFold: Fold<Belief> = {
 
   conclude(belief, context, frontier, now, out): Conclusion {
     tellGaps(belief, context, out);
-    const before = { ...belief };
     const momentAt = momentOf(belief, context, out, frontier, true);
     closeChains(belief, Number.MAX_SAFE_INTEGER);
     for (let next = nextItem(belief); next !== null && next <= now; next = nextItem(belief))
       decide(belief, momentAt, next);
     const moment = momentAt(now);
     if (!moment) return {};
-    showOpen(moment, before, out);
+    showOpen(moment);
     return { unit: standingOf(moment, now) };
   },
 };
@@ -265,17 +264,15 @@ function gapEvent(context: FoldContext, key: string, since: Instant, until: Inst
   };
 }
 
-/** Everything that stands open; what was already settled before the tentative part isn't capped. */
-function showOpen(tentative: Moment, before: Belief, out: Output): void {
-  const { belief, context } = tentative;
-  const settled: Moment = { ...tentative, tentative: false };
-  const moment = (same: boolean) => (same ? settled : tentative);
+/** Everything that stands open. */
+function showOpen(moment: Moment): void {
+  const { belief, context, out } = moment;
   const { run, soft, hold, hard, alarmFault, mismatch } = belief;
-  if (run?.startSeen) out.event(runEvent(moment(run === before.run), run, null, null));
-  if (soft) out.event(lockoutEvent(moment(soft === before.soft), 'soft-lockout', soft, null));
-  if (hold) out.event(lockoutEvent(moment(hold === before.hold), 'undervoltage-hold', hold, null));
-  if (hard) out.event(hardEvent(moment(hard === before.hard), hard, null));
-  if (alarmFault) out.event(faultEvent(moment(alarmFault === before.alarmFault), alarmFault, null));
-  if (mismatch && belief.contradicted) out.event(mismatchEvent(moment(before.contradicted), mismatch, null));
+  if (run?.startSeen) out.event(runEvent(moment, run, null, null));
+  if (soft) out.event(lockoutEvent(moment, 'soft-lockout', soft, null));
+  if (hold) out.event(lockoutEvent(moment, 'undervoltage-hold', hold, null));
+  if (hard) out.event(hardEvent(moment, hard, null));
+  if (alarmFault) out.event(faultEvent(moment, alarmFault, null));
+  if (mismatch && belief.contradicted !== 'not-yet') out.event(mismatchEvent(moment, mismatch, null));
   for (const [key, since] of Object.entries(belief.gaps)) out.event(gapEvent(context, key, since, null));
 }

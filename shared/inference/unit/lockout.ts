@@ -4,6 +4,7 @@ import type { Certainty, EventCause, EventKind, Evidence, Measure } from '../eve
 import { valueBefore, valueBy } from '../track.ts';
 import type { HardLockout, Lockout, Reason } from './belief.ts';
 import {
+  doubtful,
   draft,
   dueAfter,
   instantly,
@@ -30,7 +31,7 @@ export function protect(moment: Moment, stop: Span, reason: Reason): void {
   if (alarm) return latch(moment, { start: stop, reason, alarm, because: 'second-stop' });
   belief.overdueAt = overdueAt(moment, stop);
   if (earlier.length === 0) {
-    belief.soft = { start: stop, reason };
+    belief.soft = { start: stop, reason, tentative: moment.tentative };
     tellHeld(moment, stop, reason, 'soft-lockout');
   } else if (mayLatch(moment, [...earlier, reason.cause])) {
     latch(moment, { start: stop, reason, alarm: null, because: 'second-stop' });
@@ -39,7 +40,7 @@ export function protect(moment: Moment, stop: Span, reason: Reason): void {
 
 /** A drop for undervoltage: held off until the off-cycle delay is over and the voltage back; counts toward no lockout. */
 export function hold(moment: Moment, stop: Span, reason: Reason): void {
-  moment.belief.hold = { start: stop, reason };
+  moment.belief.hold = { start: stop, reason, tentative: moment.tentative };
   tellHeld(moment, stop, reason, 'undervoltage-hold');
 }
 
@@ -60,13 +61,17 @@ const overdueAt = (moment: Moment, stop: Span): number =>
   dueAfter(stop, offDelayOf(moment.wiring), moment.wiring.protection.tolerance).latest +
   Math.round(moment.wiring.protection.settingError * 1_000_000);
 
-export function latch(moment: Moment, lockout: Omit<HardLockout, 'certainty' | 'stopsInCall'>): void {
+export function latch(
+  moment: Moment,
+  lockout: Omit<HardLockout, 'certainty' | 'stopsInCall' | 'tentative'>,
+): void {
   const { belief } = moment;
   const { overdueAt } = belief;
   if (belief.soft) endSoft(moment, lockout.start);
   const certainty = hardCertainty(moment, lockout);
   const was = belief.hard;
-  belief.hard = { ...lockout, certainty, stopsInCall: belief.call?.stops.length ?? 0 };
+  const { tentative } = moment;
+  belief.hard = { ...lockout, certainty, stopsInCall: belief.call?.stops.length ?? 0, tentative };
   belief.overdueAt = lockout.alarm ? null : overdueAt;
   if (!was) tell(moment, 'latched', lockout.start, certainty === 'certain');
 }
@@ -97,18 +102,20 @@ const lastReason = (stop: { readonly cause: EventCause } | undefined): Reason =>
 });
 
 /** The soft lockout is over: the retry, the hard lockout, or the end of the call or of power. */
-export function endSoft(moment: Moment, end: Span): void {
+export function endSoft(moment: Moment, at: Span): void {
   const { soft } = moment.belief;
   if (!soft) return;
+  const end = doubtful(at, soft.doubtFrom);
   moment.belief.soft = null;
   moment.belief.overdueAt = null;
   moment.out.event(lockoutEvent(moment, 'soft-lockout', soft, end));
   tell(moment, 'free', end);
 }
 
-export function endHold(moment: Moment, end: Span): void {
+export function endHold(moment: Moment, at: Span): void {
   const { hold } = moment.belief;
   if (!hold) return;
+  const end = doubtful(at, hold.doubtFrom);
   moment.belief.hold = null;
   moment.belief.overdueAt = null;
   moment.out.event(lockoutEvent(moment, 'undervoltage-hold', hold, end));
@@ -118,13 +125,14 @@ export function endHold(moment: Moment, end: Span): void {
 /** The hard lockout is over: the call or control power was broken, which of the two where it can be told. */
 export function endHard(
   moment: Moment,
-  end: Span,
+  at: Span,
   by: 'call-broken' | 'power-broken' | null,
   sure: boolean,
 ): void {
   const { belief } = moment;
   const { hard } = belief;
   if (!hard) return;
+  const end = doubtful(at, hard.doubtFrom);
   belief.hard = null;
   belief.overdueAt = null;
   moment.out.event(hardEvent(moment, hard, end));
@@ -159,18 +167,22 @@ function reset(
 export function lockoutEvent(moment: Moment, kind: EventKind, lockout: Lockout, end: Span | null) {
   const { start, reason } = lockout;
   const measures: Record<string, Measure> = end ? { offSeconds: elapsed(start, end) } : {};
-  return draft(moment, {
-    kind,
-    cause: kind === 'undervoltage-hold' ? null : reason.cause,
-    start,
-    end,
-    certainty: reason.existence,
-    causeCertainty: kind === 'undervoltage-hold' ? null : reason.certainty,
-    pending: reason.pending,
-    measures,
-    candidates: reason.candidates,
-    evidence: reason.evidence,
-  });
+  return draft(
+    moment,
+    {
+      kind,
+      cause: kind === 'undervoltage-hold' ? null : reason.cause,
+      start,
+      end,
+      certainty: reason.existence,
+      causeCertainty: kind === 'undervoltage-hold' ? null : reason.certainty,
+      pending: reason.pending,
+      measures,
+      candidates: reason.candidates,
+      evidence: reason.evidence,
+    },
+    lockout,
+  );
 }
 
 export function hardEvent(moment: Moment, hard: HardLockout, end: Span | null) {
@@ -182,7 +194,7 @@ export function hardEvent(moment: Moment, hard: HardLockout, end: Span | null) {
     ...event,
     // it latched, so undervoltage is excluded (handbook 4 rule 4)
     cause: hard.reason.cause === 'undervoltage' ? ('unknown' as const) : event.cause,
-    certainty: moment.tentative ? least(hard.certainty, 'probable') : hard.certainty,
+    certainty: hard.tentative ? least(hard.certainty, 'probable') : hard.certainty,
     measures: { ...event.measures, stopsInCall: hard.stopsInCall },
     evidence: [...event.evidence, ...alarm],
   };

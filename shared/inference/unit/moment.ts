@@ -3,10 +3,19 @@ import type { Span } from '../../base/span.ts';
 import { shifted } from '../../base/span.ts';
 import { seconds } from '../../base/instant.ts';
 import type { EdgeDetail, UnitEdgeKind } from '../edge.ts';
-import { eventId, weaker, type Certainty, type EventDraft, type EventKind, type Evidence } from '../event.ts';
+import {
+  eventId,
+  weaker,
+  type Certainty,
+  type EventDraft,
+  type EventKind,
+  type Evidence,
+  type Pending,
+} from '../event.ts';
 import type { FoldContext, Output } from '../fold.ts';
 import type { Belief } from './belief.ts';
 import type { Role, Wiring } from './wiring.ts';
+import type { SignalName } from '../../telemetry/signals.ts';
 import { valueBefore } from '../track.ts';
 
 /** What a rule is given: the belief, the wiring, where to say what it concludes. */
@@ -28,8 +37,11 @@ export type EventParts = Omit<
   readonly discriminator?: string;
 };
 
-/** A draft of an event about this unit. In a tentative moment it is capped: at most probable, certainty pending. */
-export function draft(moment: Moment, parts: EventParts): EventDraft {
+/**
+ * A draft of an event about this unit. What began in a tentative moment is at most probable; of what began before, only
+ * the end is pending, and of a run its cause.
+ */
+export function draft(moment: Moment, parts: EventParts, begun: { readonly tentative: boolean }): EventDraft {
   const { subject } = moment.context;
   const { unit } = moment.wiring;
   const discriminator = parts.discriminator ?? '';
@@ -40,17 +52,26 @@ export function draft(moment: Moment, parts: EventParts): EventDraft {
     unit: unit.id,
     space: unit.space,
     ...parts,
-    ...(moment.tentative ? capped(parts) : {}),
+    ...pendingOf(moment, parts, begun.tentative),
     members: [],
     discriminator,
   };
 }
 
-const capped = (parts: EventParts): Pick<EventDraft, 'certainty' | 'causeCertainty' | 'pending'> => ({
-  certainty: weaker(parts.certainty, 'probable'),
-  causeCertainty: parts.causeCertainty && weaker(parts.causeCertainty, 'probable'),
-  pending: [...new Set([...parts.pending, 'certainty' as const])],
-});
+function pendingOf(moment: Moment, parts: EventParts, begunTentatively: boolean): Partial<EventParts> {
+  if (!moment.tentative || (!begunTentatively && parts.end === null)) return {};
+  const causeOpen = begunTentatively || parts.kind === 'compressor-run';
+  const pending: Pending[] = [...parts.pending];
+  if (begunTentatively) pending.push('certainty');
+  else pending.push('end');
+  if (causeOpen && parts.cause !== null) pending.push('cause');
+  return {
+    certainty: begunTentatively ? weaker(parts.certainty, 'probable') : parts.certainty,
+    causeCertainty:
+      causeOpen && parts.causeCertainty ? weaker(parts.causeCertainty, 'probable') : parts.causeCertainty,
+    pending: [...new Set(pending)],
+  };
+}
 
 /** An instant event: end = start. */
 export const instantly = (
@@ -59,19 +80,23 @@ export const instantly = (
   at: Span,
   parts: Partial<EventParts>,
 ): EventDraft =>
-  draft(moment, {
-    kind,
-    cause: null,
-    start: at,
-    end: at,
-    certainty: 'certain',
-    causeCertainty: null,
-    pending: [],
-    measures: {},
-    candidates: [],
-    evidence: [],
-    ...parts,
-  });
+  draft(
+    moment,
+    {
+      kind,
+      cause: null,
+      start: at,
+      end: at,
+      certainty: 'certain',
+      causeCertainty: null,
+      pending: [],
+      measures: {},
+      candidates: [],
+      evidence: [],
+      ...parts,
+    },
+    moment,
+  );
 
 export function tell(
   moment: Moment,
@@ -85,12 +110,35 @@ export function tell(
   moment.out.edge(detail ? { ...edge, detail } : edge);
 }
 
+/** What a role's evidence is called where the wiring no longer has it. */
+const SIGNAL_OF: Record<Role, SignalName> = {
+  power: 'control-voltage',
+  healthy: 'control-voltage',
+  call: 'cooling-call',
+  high: 'high-pressure',
+  low: 'low-pressure',
+  current: 'compressor-current',
+  output: 'compressor-output',
+  alarm: 'lockout-alarm',
+};
+
 /** Evidence from one of the unit's own tracks. */
 export const saw = (moment: Moment, role: Role, t: Instant, value: number | null, says: string): Evidence => {
-  const wire = moment.wiring.byRole[role]!;
-  const own = wire.point.device === moment.wiring.unit.id;
-  return { signal: wire.signal, ...(own ? {} : { device: wire.point.device }), t, value, says };
+  const wire = moment.wiring.byRole[role];
+  const elsewhere = wire && wire.point.device !== moment.wiring.unit.id ? { device: wire.point.device } : {};
+  return { signal: wire?.signal ?? SIGNAL_OF[role], ...elsewhere, t, value, says };
 };
+
+/** An end that may have come unseen since `doubtFrom`. */
+export const doubtful = (end: Span, doubtFrom: Instant | null | undefined): Span => ({
+  earliest: Math.min(end.earliest, doubtFrom ?? end.earliest),
+  latest: end.latest,
+});
+
+/** Something that tells the end of a lockout, a hold or a run isn't known from here on. */
+export function doubt({ belief }: Moment, from: Instant): void {
+  for (const lockout of [belief.soft, belief.hard, belief.hold]) if (lockout) lockout.doubtFrom ??= from;
+}
 
 /** The off-cycle delay after a stop, and the power-up delay after power came back (handbook 2.1), µs. */
 export const offDelayOf = ({ protection }: Wiring): number => seconds(protection.offDelay.value);

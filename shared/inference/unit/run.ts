@@ -2,11 +2,11 @@ import { inSeconds, type Instant } from '../../base/instant.ts';
 import { elapsed, type Span } from '../../base/span.ts';
 import type { EdgeDetail } from '../edge.ts';
 import { edgeTo, holds, type Edge } from '../track.ts';
-import type { Certainty, Measure } from '../event.ts';
+import type { Measure } from '../event.ts';
 import type { Reason, Run } from './belief.ts';
 import { judgeStart } from './delay.ts';
 import { endHard, endHold, endSoft, hold, latch, protect } from './lockout.ts';
-import { draft, least, offDelayOf, powerUpDelayOf, saw, tell, type Moment } from './moment.ts';
+import { doubt, doubtful, draft, offDelayOf, powerUpDelayOf, saw, tell, type Moment } from './moment.ts';
 import { reasonOfStop } from './stop.ts';
 
 /** Starts and stops of the compressor output, and what they end and begin (handbook 4 rules 1 to 4). */
@@ -19,6 +19,7 @@ export function outputChanged(moment: Moment, edge: Edge): void {
 
 function outputLost(moment: Moment, edge: Edge): void {
   moment.belief.outputLost = edge.earliest;
+  doubt(moment, edge.earliest);
   tell(moment, 'unknown', edge, true, { of: 'run' });
 }
 
@@ -28,7 +29,7 @@ function started(moment: Moment, edge: Edge): void {
   const lost = belief.outputLost;
   belief.outputLost = null;
   if (belief.run) {
-    belief.run.broken = true;
+    belief.run.broken ??= lost ?? edge.earliest;
     return;
   }
   const at: Span = seen ? span(edge) : { earliest: lost ?? edge.earliest, latest: edge.latest };
@@ -44,7 +45,15 @@ function started(moment: Moment, edge: Edge): void {
   belief.hard = null;
   belief.overdueAt = null;
   belief.undecidedStop = null;
-  belief.run = { start: at, startSeen: seen || lost !== null, retry, afterPower, offSeconds, broken: false };
+  belief.run = {
+    start: at,
+    startSeen: seen || lost !== null,
+    retry,
+    afterPower,
+    offSeconds,
+    broken: null,
+    tentative: moment.tentative,
+  };
   if (seen) tell(moment, 'start', at, true, startDetail(moment, at, afterPower));
 }
 
@@ -72,7 +81,7 @@ function stopped(moment: Moment, edge: Edge): void {
     edge.from === null ? { earliest: lost ?? edge.earliest, latest: edge.latest } : span(edge);
   const reason = edge.from === null ? NOT_SEEN : reasonOfStop(moment, stop);
   if (run?.startSeen) moment.out.event(runEvent(moment, run, stop, reason));
-  belief.lastRan = run?.startSeen && !run.broken ? elapsed(run.start, stop) : null;
+  belief.lastRan = run?.startSeen && run.broken === null ? elapsed(run.start, stop) : null;
   belief.run = null;
   belief.lastStop = { span: stop, cause: reason.cause };
   belief.undecidedStop = reason.pending.length > 0 ? stop : null;
@@ -116,19 +125,24 @@ function act(moment: Moment, stop: Span, reason: Reason): void {
 /** A run; `end` null while it lasts. */
 export function runEvent(moment: Moment, run: Run, end: Span | null, reason: Reason | null) {
   const measures: Record<string, Measure> = {};
-  if (end) measures['runSeconds'] = elapsed(run.start, end);
+  const over = end && doubtful(end, run.broken);
+  if (over) measures['runSeconds'] = elapsed(run.start, over);
   if (run.offSeconds) measures['offSeconds'] = run.offSeconds;
-  const certainty: Certainty = run.broken ? 'probable' : 'certain';
-  return draft(moment, {
-    kind: 'compressor-run',
-    cause: reason?.cause ?? null,
-    start: run.start,
-    end,
-    certainty: least(certainty, moment.tentative ? 'probable' : 'certain'),
-    causeCertainty: reason?.certainty ?? null,
-    pending: reason?.pending ?? [],
-    measures,
-    candidates: reason?.candidates ?? [],
-    evidence: [saw(moment, 'output', run.start.latest, 1, 'output came on'), ...(reason?.evidence ?? [])],
-  });
+  const causeCertainty = reason && (run.broken === null ? reason.certainty : 'possible');
+  return draft(
+    moment,
+    {
+      kind: 'compressor-run',
+      cause: reason?.cause ?? null,
+      start: run.start,
+      end: over,
+      certainty: 'certain',
+      causeCertainty,
+      pending: reason?.pending ?? [],
+      measures,
+      candidates: reason?.candidates ?? [],
+      evidence: [saw(moment, 'output', run.start.latest, 1, 'output came on'), ...(reason?.evidence ?? [])],
+    },
+    run,
+  );
 }

@@ -50,7 +50,7 @@ function phaseOf(moment: Moment, now: Instant): Phase {
 
 function running(moment: Moment): Phase {
   const { run, mismatch, contradicted } = moment.belief;
-  if (contradicted && mismatch?.kind === 'failed-start')
+  if (contradicted !== 'not-yet' && mismatch?.kind === 'failed-start')
     return {
       phase: 'failed-start',
       since: mismatch.since,

@@ -3,6 +3,7 @@ import { tmpdir } from 'node:os';
 import { dirname, join } from 'node:path';
 import { describe, expect, test } from 'vitest';
 import { cycleFaults } from './cycles.ts';
+import { dependencyFaults } from './dependencies.ts';
 import { documentFaults } from './documents.ts';
 import { exportFaults } from './exports.ts';
 import { layoutFaults } from './layout.ts';
@@ -203,6 +204,26 @@ describe('sizes', () => {
     refused(sizeFaults(file, { 'server/a.ts': 309 }), 'grown from 309');
     refused(sizeFaults(file, { 'server/a.ts': 320 }), 'shrunk to 310');
     refused(sizeFaults(tree({ 'server/a.ts': long(10) }), { 'server/a.ts': 310 }), 'take it off the list');
+  });
+});
+
+describe('dependencies', () => {
+  const faults = (dependencies: Record<string, string>, guide: string, source: string) =>
+    dependencyFaults(
+      tree({
+        'package.json': JSON.stringify({ dependencies }),
+        'DEVELOPERS.md': guide,
+        'server/a.ts': source,
+      }),
+    );
+
+  test('one without a reason, one that nobody imports and one that is not listed are refused', () => {
+    refused(faults({ fastify: '1' }, '', `import 'fastify';`), 'why fastify?');
+    refused(faults({ fastify: '1' }, '`fastify`', ''), 'nobody imports fastify');
+    refused(faults({}, '', `import 'pino';`), 'pino is imported');
+  });
+  test('one that is used and has its reason passes', () => {
+    expect(faults({ fastify: '1' }, '`fastify` serves', `import { fastify } from 'fastify';`)).toEqual([]);
   });
 });
 

@@ -1,6 +1,7 @@
 import { existsSync, readFileSync } from 'node:fs';
 import { expect, test } from 'vitest';
 import { cycleFaults } from './cycles.ts';
+import { dependencyFaults } from './dependencies.ts';
 import { documentFaults } from './documents.ts';
 import { exportFaults } from './exports.ts';
 import { layoutFaults } from './layout.ts';
@@ -17,6 +18,7 @@ test('no files import one another at run time', () => expect(cycleFaults(tree)).
 test('shared knows no clock, no dice, no environment', () => expect(purityFaults(tree)).toEqual([]));
 test('all SQL is in db', () => expect(sqlFaults(tree)).toEqual([]));
 test('whatever is exported is imported somewhere', () => expect(exportFaults(tree)).toEqual([]));
+test('every dependency is used, and has its reason', () => expect(dependencyFaults(tree)).toEqual([]));
 test('documents and comments name files that exist', () => {
   expect(documentFaults(tree, existsSync)).toEqual([]);
 });

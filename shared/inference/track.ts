@@ -130,41 +130,53 @@ function keep(track: Track, edge: Edge): Edge {
   return edge;
 }
 
+// Edges lie in the order of their latest instants and what is asked for is recent: all of these look from the end.
+
 /** The value just before the span: what no overlapping edge has touched yet. */
-export function valueBefore(track: Track, instant: Instant): Value {
-  let value = track.base;
-  for (const edge of track.edges) {
-    if (edge.latest >= instant) break;
-    value = edge.to;
-  }
-  return value;
-}
+export const valueBefore = (track: Track, instant: Instant): Value => {
+  const since = heldSince(track, instant);
+  return since ? since.to : track.base;
+};
 
 /** The value once every edge that may lie at or before `instant` is over. */
 export function valueBy(track: Track, instant: Instant): Value {
-  let value = track.base;
-  for (const edge of track.edges) if (edge.earliest <= instant) value = edge.to;
-  return value;
+  for (let i = track.edges.length - 1; i >= 0; i--) {
+    const edge = track.edges[i]!;
+    if (edge.earliest <= instant) return edge.to;
+  }
+  return track.base;
 }
 
-/** The edges that may lie within [from, to]. */
-export const edgesIn = (track: Track, from: Instant, to: Instant): Edge[] =>
-  track.edges.filter((edge) => edge.earliest <= to && edge.latest >= from);
+/** The edges that may lie within [from, to], oldest first. */
+export function edgesIn(track: Track, from: Instant, to: Instant): Edge[] {
+  const found: Edge[] = [];
+  for (let i = track.edges.length - 1; i >= 0; i--) {
+    const edge = track.edges[i]!;
+    if (edge.latest < from) break;
+    if (edge.earliest <= to) found.push(edge);
+  }
+  return found.reverse();
+}
 
 /** The edge to `value` that may lie within [from, to], the last if there are several. */
-export const edgeTo = (track: Track, value: Value, from: Instant, to: Instant): Edge | null =>
-  edgesIn(track, from, to).findLast((edge) => edge.to === value) ?? null;
+export function edgeTo(track: Track, value: Value, from: Instant, to: Instant): Edge | null {
+  for (let i = track.edges.length - 1; i >= 0; i--) {
+    const edge = track.edges[i]!;
+    if (edge.latest < from) break;
+    if (edge.earliest <= to && edge.to === value) return edge;
+  }
+  return null;
+}
 
 /** Is the value seen as `value` from `from` to `to`, with no edge that may lie between? */
 export const holds = (track: Track, value: Value, from: Instant, to: Instant): boolean =>
   valueBefore(track, from) === value && edgesIn(track, from, to).length === 0;
 
-/** Since when the value that holds just before `instant` has held; null where that isn't known. */
+/** The edge since which the value has held that holds just before `instant`; null where that isn't known. */
 export function heldSince(track: Track, instant: Instant): Edge | null {
-  let since: Edge | null = null;
-  for (const edge of track.edges) {
-    if (edge.latest >= instant) break;
-    since = edge;
+  for (let i = track.edges.length - 1; i >= 0; i--) {
+    const edge = track.edges[i]!;
+    if (edge.latest < instant) return edge;
   }
-  return since;
+  return null;
 }

@@ -1,8 +1,8 @@
 import type { Instant } from '../../base/instant.ts';
 import { BAD, GOOD, isGood } from '../../telemetry/sample.ts';
-import { signalRow } from '../../telemetry/signals.ts';
 import { eventId } from '../event.ts';
 import type { Conclusion, Fold, FoldContext, Output } from '../fold.ts';
+import { NEVER } from '../horizon.ts';
 import {
   chainEnd,
   chainStart,
@@ -143,16 +143,22 @@ function takeSample(belief: Belief, wire: Wire, t: Instant, raw: number, quality
     } else if (wire.onChange)
       enqueue(belief, role, takeOnChange(track, t, null, wire.resolution, wire.debounce));
   }
-  const contact = signalRow(wire.signal).kind === 'contact';
-  const shown = contact ? (wire.roles[0]?.of(value, null) ?? (value >= 0.5 ? 1 : 0)) : value;
+  see(belief, wire, t, raw, value, good);
+}
+
+/** Keeps the newest value, for the page. */
+function see(belief: Belief, wire: Wire, t: Instant, raw: number, value: number, good: boolean): void {
   const seen = belief.seen[wire.signal];
-  if (!seen) belief.seen[wire.signal] = { t, value: good ? shown : null, raw: good ? raw : null };
+  if (seen && !good && !wire.onChange) {
+    seen.t = t;
+    return;
+  }
+  const shown = !good ? null : wire.contact ? wire.contact(value) : value;
+  if (!seen) belief.seen[wire.signal] = { t, value: shown, raw: good ? raw : null };
   else {
     seen.t = t;
-    if (good || wire.onChange) {
-      seen.value = good ? shown : null;
-      seen.raw = good ? raw : null;
-    }
+    seen.value = shown;
+    seen.raw = good ? raw : null;
   }
 }
 
@@ -183,20 +189,24 @@ const openChainBy = (belief: Belief, instant: Instant): boolean =>
 
 /** The instant of the next thing to decide: an edge or a timer. */
 function nextItem(belief: Belief): Instant | null {
-  const times = [
-    belief.queue[0]?.edge.latest ?? null,
-    belief.overdueAt,
-    contradictedAt(belief.mismatch, belief.contradicted),
-  ].filter((time) => time !== null);
-  return times.length > 0 ? Math.min(...times) : null;
+  let next = belief.queue.length > 0 ? belief.queue[0]!.edge.latest : NEVER;
+  if (belief.overdueAt !== null && belief.overdueAt < next) next = belief.overdueAt;
+  const grace = contradictedAt(belief.mismatch, belief.contradicted);
+  if (grace !== null && grace < next) next = grace;
+  return next === NEVER ? null : next;
 }
 
+/** Asked at every instant of the record, so it makes no garbage. */
 function waitingFor(belief: Belief, context: FoldContext): Instant | null {
   if (belief.gapsOver.length > 0) return belief.gapsOver[0]!.since;
-  const chains = ROLES.map((role) => chainEnd(belief.tracks[role])).filter((end) => end !== null);
+  let least = NEVER;
+  for (const role of ROLES) {
+    const end = chainEnd(belief.tracks[role]);
+    if (end !== null && end < least) least = end;
+  }
   const next = nextItem(belief);
-  const times = next === null ? chains : [...chains, next + lookAheadAt(context, next)];
-  return times.length > 0 ? Math.min(...times) : null;
+  if (next !== null) least = Math.min(least, next + lookAheadAt(context, next));
+  return least === NEVER ? null : least;
 }
 
 const lookAheadAt = (context: FoldContext, at: Instant): number => wiringAt(context, at)?.lookAhead ?? 0;

@@ -1,6 +1,6 @@
 import { seconds, type Instant } from '../../base/instant.ts';
 import type { Point, Protection, Unit } from '../../telemetry/site.ts';
-import type { SignalName } from '../../telemetry/signals.ts';
+import { signalRow, type SignalName } from '../../telemetry/signals.ts';
 import type { FoldContext } from '../fold.ts';
 import { pointKey, pointsOf, versionAt } from '../sources.ts';
 
@@ -31,6 +31,8 @@ export interface Wire {
   readonly period: number;
   readonly resolution: number;
   readonly debounce: number;
+  /** for a contact: raw to asserted */
+  readonly contact: ((value: number) => number) | null;
   readonly roles: readonly {
     readonly role: Role;
     readonly of: (value: number, was: number | null) => number;
@@ -59,13 +61,22 @@ const LONGEST_LOOK_AHEAD = seconds(60);
 
 const cache = new WeakMap<FoldContext, Map<number, Wiring | null>>();
 
+/** The last answer, since the next sample nearly always asks for the same. */
+let latest: {
+  readonly context: FoldContext;
+  readonly version: number;
+  readonly wiring: Wiring | null;
+} | null = null;
+
 /** The wiring that held at an instant; null where that version of the site doesn't have the unit. */
 export function wiringAt(context: FoldContext, at: Instant): Wiring | null {
   const version = context.history.length === 1 ? 0 : versionAt(context.history, at);
+  if (latest && latest.context === context && latest.version === version) return latest.wiring;
   let versions = cache.get(context);
   if (!versions) cache.set(context, (versions = new Map()));
   let wiring = versions.get(version);
   if (wiring === undefined) versions.set(version, (wiring = readWiring(context, version)));
+  latest = { context, version, wiring };
   return wiring;
 }
 
@@ -100,13 +111,13 @@ function wireOf(unit: Unit, point: Point, index: number, runsFrom: SignalName | 
     period: point.reporting.mode === 'polled' ? seconds(point.reporting.seconds) : 0,
     resolution: seconds(point.resolutionSeconds),
     debounce: seconds(point.debounceSeconds),
+    contact: signalRow(point.signal).kind === 'contact' ? assertedBy(point) : null,
     roles: rolesOf(unit, point, runsFrom),
   };
 }
 
 function rolesOf(unit: Unit, point: Point, runsFrom: SignalName | null): Wire['roles'] {
-  const closed = point.contact === 'normally-open' ? 1 : 0;
-  const asserted = (value: number) => ((value >= 0.5 ? 1 : 0) === closed ? 1 : 0);
+  const asserted = assertedBy(point);
   const output = runsFrom === point.signal;
   switch (point.signal) {
     case 'cooling-call':
@@ -132,6 +143,12 @@ function rolesOf(unit: Unit, point: Point, runsFrom: SignalName | null): Wire['r
       return [];
   }
 }
+
+/** Whether closed means asserted is the point's own setting (contract 1.1). */
+const assertedBy = ({ contact }: Point) =>
+  contact === 'normally-open'
+    ? (value: number) => (value >= 0.5 ? 1 : 0)
+    : (value: number) => (value >= 0.5 ? 0 : 1);
 
 const controlVoltageRoles = (trip: number | null): Wire['roles'] => [
   { role: 'power', of: (value) => (value < POWER_GONE ? 0 : 1) },

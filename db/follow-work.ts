@@ -108,6 +108,18 @@ const READ_BACKLOG = statement(
 export const readBacklog = (queries: Queries, clocks: Clocks, site: string | null): Promise<Backlog> =>
   queries.one(READ_BACKLOG, [...clockParameters(clocks), site]);
 
+const READ_BACKLOGS = statement(
+  'follow-backlogs',
+  `${DUE} select s.site, count(distinct d.subject_id) as pending from due d join subjects s on s.id = d.subject_id
+   group by s.site`,
+);
+
+/** How many subjects of each site wait; sites where none does are left out. */
+export async function readBacklogs(queries: Queries, clocks: Clocks): Promise<ReadonlyMap<string, number>> {
+  const rows = await queries.many<{ site: string; pending: number }>(READ_BACKLOGS, clockParameters(clocks));
+  return new Map(rows.map(({ site, pending }) => [site, pending]));
+}
+
 const clockParameters = ({ lives, watched }: Clocks): unknown[] => [
   lives.map(({ site }) => site),
   lives.map(({ gateway }) => gateway),

@@ -5,12 +5,15 @@ import { statement, type Queries } from './pool.ts';
 export interface DatedDocument {
   readonly from: Instant;
   readonly document: unknown;
+  readonly putAt?: Instant;
+  readonly putBy?: string;
 }
 
 const REVISION = statement('history-revision', 'select revision from sites where id = $1');
 const DOCUMENTS = statement(
   'history-documents',
-  'select from_at as "from", document from site_documents where site = $1 order by from_at',
+  `select from_at as "from", document, put_at as "putAt", put_by as "putBy" from site_documents
+   where site = $1 order by from_at`,
 );
 
 /** The revision at which a site last changed; null: there is no such site. */
@@ -19,3 +22,15 @@ export const readSiteRevision = async (queries: Queries, site: string): Promise<
 
 export const readDocuments = (queries: Queries, site: string): Promise<DatedDocument[]> =>
   queries.many<DatedDocument>(DOCUMENTS, [site]);
+
+const REVISIONS = statement(
+  'history-revisions',
+  'select id, revision from sites where id > $1 order by id limit $2',
+);
+
+/** Sites in order of their ids, after one of them, with the revision at which each last changed. */
+export const readRevisions = (
+  queries: Queries,
+  after: string,
+  limit: number,
+): Promise<{ id: string; revision: number }[]> => queries.many(REVISIONS, [after, limit]);

@@ -10,7 +10,7 @@ import type { Database, Session } from '../../db/pool.ts';
 import { correctClocks } from './clocks.ts';
 import type { Folds } from './material.ts';
 import { RUN_LIMITS, type RunLimits } from './run-fold.ts';
-import { makeSetups, type Setups } from './setup.ts';
+import { makeSetups, SITES_KEPT, type Setups } from './setup.ts';
 import { stepSubject, type StepMeans, type StepOutcome, type Turn } from './step.ts';
 
 /**
@@ -156,6 +156,7 @@ async function look(
 /** From one snapshot, so that clocks and deadlines belong together. */
 export const readWaiting = (database: Database, setups: Setups): Promise<DueSubject[]> =>
   database.transaction({ name: 'look', isolation: 'repeatable read', readOnly: true }, async (queries) => {
+    await setups.readMany(queries, '', SITES_KEPT); // whose clocks are to be corrected
     const claimed = await readClaimedClocks(queries);
     const clocks = correctClocks(claimed, setups.known);
     return readDue(queries, clocks, MOST_DUE);

@@ -1,13 +1,15 @@
 import { readDeviceIds } from '../../db/points.ts';
 import type { Queries } from '../../db/pool.ts';
-import { readDocuments, readSiteRevision } from '../../db/read-history.ts';
+import { readDocuments, readRevisions, readSiteRevision, type DatedDocument } from '../../db/read-history.ts';
 import type { DeviceIds } from '../../db/record.ts';
+import { historyOf } from '../../db/site-history.ts';
 import type { SiteHistory } from '../../shared/telemetry/site.ts';
-import { parseConfiguration } from '../../shared/wire/configuration.ts';
 
-/** Everything about a site that a fold is given beside the record. */
+/** Everything about a site that a fold and a page are given beside the record. */
 export interface Setup {
+  readonly id: string;
   readonly revision: number;
+  readonly documents: readonly DatedDocument[];
   readonly history: SiteHistory;
   readonly ids: DeviceIds;
 }
@@ -16,43 +18,40 @@ export interface Setup {
 export interface Setups {
   /** as of the transaction's snapshot; null: there is no such site */
   read(queries: Queries, site: string): Promise<Setup | null>;
+  /** those of many sites, with one question where nothing has changed; in order of id, after the one named */
+  readMany(queries: Queries, after: string, limit: number): Promise<Setup[]>;
   /** the history last read, without asking; null: none was */
   readonly known: (site: string) => SiteHistory | null;
 }
 
-const SITES_KEPT = 1000;
+export const SITES_KEPT = 2000;
 
 export function makeSetups(): Setups {
   const kept = new Map<string, Setup>();
+
+  async function at(queries: Queries, id: string, revision: number): Promise<Setup> {
+    const known = kept.get(id);
+    if (known?.revision === revision) return known;
+    const documents = await readDocuments(queries, id);
+    const ids = await readDeviceIds(queries, id);
+    const setup = { id, revision, documents, history: historyOf(id, documents), ids };
+    kept.delete(id);
+    kept.set(id, setup);
+    if (kept.size > SITES_KEPT) kept.delete(kept.keys().next().value!);
+    return setup;
+  }
+
   return {
     known: (site) => kept.get(site)?.history ?? null,
     async read(queries, site) {
       const revision = await readSiteRevision(queries, site);
-      if (revision === null) return null;
-      const known = kept.get(site);
-      if (known?.revision === revision) return known;
-      const setup = {
-        revision,
-        history: await readHistory(queries, site),
-        ids: await readDeviceIds(queries, site),
-      };
-      kept.delete(site);
-      kept.set(site, setup);
-      if (kept.size > SITES_KEPT) kept.delete(kept.keys().next().value!);
-      return setup;
+      return revision === null ? null : at(queries, site, revision);
+    },
+    async readMany(queries, after, limit) {
+      const setups: Setup[] = [];
+      for (const { id, revision } of await readRevisions(queries, after, limit))
+        setups.push(await at(queries, id, revision));
+      return setups;
     },
   };
-}
-
-/** A document that was taken in but no longer parses is a defect of ours, and stops its site's folds with the reason. */
-async function readHistory(queries: Queries, site: string): Promise<SiteHistory> {
-  const documents = await readDocuments(queries, site);
-  return documents.map(({ from, document }) => {
-    const parsed = parseConfiguration(site, document);
-    if (!parsed.ok)
-      throw new Error(
-        `${site}: a stored document has faults: ${parsed.faults[0]?.pointer} ${parsed.faults[0]?.message}`,
-      );
-    return { from, site: parsed.site };
-  });
 }

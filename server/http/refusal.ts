@@ -1,0 +1,26 @@
+import { PROBLEMS, type Problem, type ProblemCode } from '../../shared/wire/problem.ts';
+import type { Fault } from '../../shared/wire/configuration.ts';
+
+/** An expected "no", thrown inside a route and answered as a problem document (RFC 9457). */
+export class Refusal extends Error {
+  readonly code: ProblemCode;
+  readonly faults: readonly Fault[];
+
+  constructor(code: ProblemCode, detail: string, faults: readonly Fault[] = []) {
+    super(detail);
+    this.code = code;
+    this.faults = faults;
+  }
+}
+
+export function problemOf(code: ProblemCode, detail: string, faults: readonly Fault[] = []): Problem {
+  const { status, title } = PROBLEMS[code];
+  return {
+    type: `/problems/${code}`,
+    title,
+    status,
+    code,
+    detail,
+    ...(faults.length > 0 ? { faults: [...faults] } : {}),
+  };
+}

@@ -1,0 +1,142 @@
+import Type from 'typebox';
+import { readBacklog, readClaimedClocks } from '../../db/follow-work.ts';
+import {
+  readDatabaseVersion,
+  readInferredThrough,
+  readRejected,
+  readStopped,
+  type RejectedRow,
+} from '../../db/read-service.ts';
+import { timeOrNull } from '../../db/values.ts';
+import { inSeconds } from '../../shared/base/instant.ts';
+import { Problem } from '../../shared/wire/problem.ts';
+import {
+  HealthAnswer,
+  InferenceAnswer,
+  ReadyAnswer,
+  RejectedList,
+  type RejectedAnswer,
+} from '../../shared/wire/service.ts';
+import { wireInstant } from '../../shared/wire/standing-wire.ts';
+import { correctClocks } from '../follow/clocks.ts';
+import type { Service } from '../service.ts';
+import { inSnapshot } from '../status/read-status.ts';
+import type { App } from './app.ts';
+import { Cursor, From, instantOrNull, limit, readCursor, Slug, To, writeCursor } from './query.ts';
+
+/** Health, readiness, the state of inference, and what was set aside. */
+export function serviceRoutes(app: App, service: Service): void {
+  app.get('/health', { schema: { response: { 200: HealthAnswer } } }, () => ({
+    ok: true as const,
+    version: service.version,
+    time: wireInstant(service.now())!,
+  }));
+
+  app.get('/ready', { schema: { response: { 200: ReadyAnswer, 503: ReadyAnswer } } }, async (_, reply) => {
+    const answer = await readyAnswer(service);
+    return reply.code(answer.ready ? 200 : 503).send(answer);
+  });
+
+  const inference = {
+    querystring: Type.Object({ site: Type.Optional(Slug) }),
+    response: { 200: InferenceAnswer, 400: Problem },
+  };
+  app.get('/inference', { schema: inference }, ({ query }) => inferenceAnswer(service, query.site ?? null));
+
+  const rejected = {
+    querystring: Type.Object({
+      topic: Type.Optional(Type.String({ maxLength: 1024 })),
+      reason: Type.Optional(Type.String({ maxLength: 100 })),
+      from: From,
+      to: To,
+      cursor: Cursor,
+      limit: limit(100, 1000),
+    }),
+    response: { 200: RejectedList, 400: Problem },
+  };
+  app.get('/rejected', { schema: rejected }, async ({ query }) => {
+    const count = query.limit ?? 100;
+    const rows = await readRejected(service.database, {
+      topic: query.topic ?? null,
+      reason: query.reason ?? null,
+      from: timeOrNull(instantOrNull('from', query.from)),
+      to: timeOrNull(instantOrNull('to', query.to)),
+      before: readCursor(query.cursor, (place) => typeof place === 'number'),
+      limit: count + 1,
+    });
+    const items = rows.slice(0, count);
+    return {
+      items: items.map(rejectedAnswer),
+      cursor: rows.length > count ? writeCursor(items.at(-1)!.id) : null,
+    };
+  });
+}
+
+async function readyAnswer(service: Service): Promise<ReadyAnswer> {
+  const asked = await askDatabase(service);
+  const parts = [asked.part, ...service.parts()];
+  return {
+    ready: parts.every(({ ok }) => ok),
+    parts: parts.map((part) => ({ ...part })),
+    database: { kind: service.databaseKind, version: asked.version, timescale: asked.timescale },
+    inference: asked.inference,
+  };
+}
+
+async function askDatabase(service: Service) {
+  try {
+    const { version, timescale } = await readDatabaseVersion(service.database);
+    const { pending, oldest } = await readPending(service, null);
+    const oldestWaitSeconds = oldest === null ? null : Math.max(0, inSeconds(service.now() - oldest));
+    const says = `PostgreSQL ${version}${timescale === null ? ', no TimescaleDB' : `, TimescaleDB ${timescale}`}`;
+    return {
+      version,
+      timescale,
+      inference: { pending, oldestWaitSeconds },
+      part: { name: 'database', ok: true, says },
+    };
+  } catch (error) {
+    const says = `not reachable: ${error instanceof Error ? error.message : 'unknown'}`;
+    const inference = { pending: 0, oldestWaitSeconds: null };
+    return { version: null, timescale: null, inference, part: { name: 'database', ok: false, says } };
+  }
+}
+
+const readPending = (service: Service, site: string | null) =>
+  inSnapshot(service.database, async (queries) => {
+    const clocks = correctClocks(await readClaimedClocks(queries), service.setups.known);
+    return readBacklog(queries, clocks, site);
+  });
+
+async function inferenceAnswer(service: Service, site: string | null): Promise<InferenceAnswer> {
+  const { pending } = await readPending(service, site);
+  const through = await readInferredThrough(service.database, site);
+  const stopped = await readStopped(service.database, site);
+  return { pending, through: wireInstant(through), stopped: stopped.map((row) => ({ ...row })) };
+}
+
+function rejectedAnswer(row: RejectedRow): RejectedAnswer {
+  const text = asText(row.payload);
+  return {
+    id: String(row.id),
+    t: wireInstant(row.receivedAt)!,
+    topic: row.topic,
+    reason: row.reason,
+    detail: row.detail,
+    payload: text ?? row.payload.toString('hex'),
+    encoding: text === null ? 'hex' : 'utf-8',
+    payloadBytes: row.payloadBytes,
+  };
+}
+
+/** A cut may have parted the last letter, which is left out then. */
+function asText(payload: Buffer): string | null {
+  for (let cut = 0; cut < 4 && cut <= payload.length; cut++) {
+    try {
+      return new TextDecoder('utf-8', { fatal: true }).decode(payload.subarray(0, payload.length - cut));
+    } catch {
+      // not whole letters up to here: one byte less
+    }
+  }
+  return null;
+}

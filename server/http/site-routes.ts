@@ -1,0 +1,134 @@
+import Type from 'typebox';
+import { deleteSite, putSite } from '../../db/sites.ts';
+import type { Instant } from '../../shared/base/instant.ts';
+import { siteAt } from '../../shared/telemetry/site.ts';
+import { parseConfiguration, SiteDocument } from '../../shared/wire/configuration.ts';
+import { Problem } from '../../shared/wire/problem.ts';
+import { SiteHistoryAnswer, SiteList, SiteSaved, type SiteItem } from '../../shared/wire/service.ts';
+import { wireInstant } from '../../shared/wire/standing-wire.ts';
+import type { Setup } from '../follow/setup.ts';
+import type { Service } from '../service.ts';
+import { inSnapshot } from '../status/read-status.ts';
+import type { App } from './app.ts';
+import { Cursor, instantOf, limit, readCursor, SiteParameter, writeCursor } from './query.ts';
+import { Refusal } from './refusal.ts';
+
+/** Sites and their configuration as history (contract section 3). */
+export function siteRoutes(app: App, service: Service): void {
+  const list = {
+    querystring: Type.Object({ cursor: Cursor, limit: limit(100, 1000) }),
+    response: { 200: SiteList, 400: Problem },
+  };
+  app.get('/sites', { schema: list }, async ({ query }) => {
+    const count = query.limit ?? 100;
+    const after = readCursor(query.cursor, (place) => typeof place === 'string') ?? '';
+    const setups = await inSnapshot(service.database, (queries) =>
+      service.setups.readMany(queries, after, count + 1),
+    );
+    const shown = setups.slice(0, count);
+    return {
+      items: shown.map((setup) => itemOf(setup, service.now())),
+      cursor: setups.length > count ? writeCursor(shown.at(-1)!.id) : null,
+    };
+  });
+
+  const read = {
+    params: SiteParameter,
+    querystring: Type.Object({ at: Type.Optional(Type.String({ maxLength: 40 })) }),
+    response: { 200: SiteDocument, 404: Problem },
+  };
+  app.get('/sites/:site', { schema: read }, async ({ params, query }) => {
+    const setup = await setupOf(service, params.site);
+    return documentAt(setup, atOf(query.at, service.now()));
+  });
+
+  app.get(
+    '/sites/:site/versions',
+    { schema: { params: SiteParameter, response: { 200: SiteHistoryAnswer, 404: Problem } } },
+    async ({ params }) => {
+      const setup = await setupOf(service, params.site);
+      const versions = setup.documents.map(({ from, putAt, putBy }) => ({
+        from: wireInstant(from) ?? 'always',
+        putAt: wireInstant(putAt ?? null) ?? '',
+        putBy: putBy ?? '',
+      }));
+      return { id: setup.id, versions };
+    },
+  );
+
+  const write = {
+    params: SiteParameter,
+    querystring: Type.Object({
+      from: Type.Optional(Type.String({ maxLength: 40, description: 'an instant, `always` or `now`' })),
+    }),
+    body: SiteDocument,
+    response: { 200: SiteSaved, 201: SiteSaved, 422: Problem },
+  };
+  app.put(
+    '/sites/:site',
+    // the document is checked by parseConfiguration, which names every fault
+    { schema: write, validatorCompiler: ({ httpPart, schema }) => accepting(httpPart, schema) },
+    async ({ params, query, body }, reply) => {
+      const { site } = params;
+      const parsed = parseConfiguration(site, body);
+      if (!parsed.ok)
+        throw new Refusal('bad-configuration', `${site}: the document was refused whole.`, parsed.faults);
+      const from = query.from === undefined ? null : fromOf(query.from, service.now());
+      const saved = await putSite(service.database, {
+        site,
+        document: body,
+        from,
+        now: service.now(),
+        by: '',
+      });
+      service.follower?.nudge();
+      const answer = { id: site, from: wireInstant(saved.from) ?? 'always', revision: saved.revision };
+      return reply.code(saved.created ? 201 : 200).send(answer);
+    },
+  );
+
+  app.delete(
+    '/sites/:site',
+    { schema: { params: SiteParameter, response: { 204: Type.Null(), 404: Problem } } },
+    async ({ params }, reply) => {
+      if (!(await deleteSite(service.database, params.site))) throw notFound(params.site);
+      return reply.code(204).send(null);
+    },
+  );
+}
+
+/** Path and query are what their types say; the body is looked at inside. */
+const accepting = (_part: string | undefined, _schema: unknown) => (value: unknown) => ({ value });
+
+const notFound = (site: string): Refusal => new Refusal('not-found', `There is no site "${site}".`);
+
+export async function setupOf(service: Service, site: string): Promise<Setup> {
+  const setup = await service.setups.read(service.database, site);
+  if (!setup) throw notFound(site);
+  return setup;
+}
+
+function fromOf(text: string, now: Instant): Instant {
+  if (text === 'always') return -Infinity;
+  return text === 'now' ? now : instantOf('from', text);
+}
+
+const atOf = (text: string | undefined, now: Instant): Instant =>
+  text === undefined ? now : fromOf(text, now);
+
+function documentAt({ documents }: Setup, at: Instant): SiteDocument {
+  const found = documents.findLast(({ from }) => from <= at) ?? documents[0]!;
+  return found.document as SiteDocument;
+}
+
+function itemOf(setup: Setup, now: Instant): SiteItem {
+  const site = siteAt(setup.history, now)!;
+  return {
+    id: setup.id,
+    name: site.name,
+    timeZone: site.timeZone,
+    units: site.units.length,
+    spaces: site.spaces.length,
+    panels: site.panels.length,
+  };
+}

@@ -1,0 +1,42 @@
+import Type from 'typebox';
+import { Problem } from '../../shared/wire/problem.ts';
+import { BoardAnswer, SiteStatus } from '../../shared/wire/status.ts';
+import { UnitView } from '../../shared/wire/unit-view.ts';
+import type { Service } from '../service.ts';
+import { readBoard, readSiteStatus } from '../status/read-status.ts';
+import { readUnitView } from '../status/unit-view.ts';
+import type { App } from './app.ts';
+import { Cursor, limit, readCursor, SiteParameter, Slug, writeCursor } from './query.ts';
+import { Refusal } from './refusal.ts';
+
+/** What stands now: a site, every site, one unit with its wiring and settings. */
+export function statusRoutes(app: App, service: Service): void {
+  const status = { params: SiteParameter, response: { 200: SiteStatus, 404: Problem } };
+  app.get('/sites/:site/status', { schema: status }, async ({ params }) => {
+    const answer = await readSiteStatus(service, params.site);
+    if (!answer) throw new Refusal('not-found', `There is no site "${params.site}".`);
+    return answer;
+  });
+
+  const board = {
+    querystring: Type.Object({ cursor: Cursor, limit: limit(1000, 1000) }),
+    response: { 200: BoardAnswer, 400: Problem },
+  };
+  app.get('/board', { schema: board }, async ({ query }) => {
+    const count = query.limit ?? 1000;
+    const after = readCursor(query.cursor, (place) => typeof place === 'string') ?? '';
+    const answer = await readBoard(service, { after, limit: count + 1 });
+    const sites = answer.sites.slice(0, count);
+    return { ...answer, sites, cursor: answer.sites.length > count ? writeCursor(sites.at(-1)!.id) : null };
+  });
+
+  const unit = {
+    params: Type.Object({ site: Slug, unit: Slug }),
+    response: { 200: UnitView, 404: Problem },
+  };
+  app.get('/sites/:site/units/:unit', { schema: unit }, async ({ params }) => {
+    const view = await readUnitView(service, params.site, params.unit);
+    if (!view) throw new Refusal('not-found', `There is no unit "${params.unit}" at "${params.site}".`);
+    return view;
+  });
+}

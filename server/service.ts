@@ -1,0 +1,22 @@
+import type { Database } from '../db/pool.ts';
+import type { Follower } from './follow/follower.ts';
+import type { Setups } from './follow/setup.ts';
+
+/** What the HTTP routes and the live socket stand on: the parts of the running server, and nothing that starts them. */
+export interface Service {
+  readonly database: Database;
+  readonly databaseKind: 'embedded' | 'external';
+  readonly setups: Setups;
+  readonly follower: Follower | null;
+  /** null: open on loopback */
+  readonly token: string | null;
+  readonly version: string;
+  /** the server's clock, µs */
+  readonly now: () => number;
+  /** the name of this server process, for frames */
+  readonly epoch: string;
+  /** the live room's counter; 0 where nobody has joined it */
+  readonly revisionOf: (room: string) => number;
+  /** parts beside the database, as they are now */
+  readonly parts: () => readonly { readonly name: string; readonly ok: boolean; readonly says: string }[];
+}

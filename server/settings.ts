@@ -1,0 +1,95 @@
+import { isIP } from 'node:net';
+import { resolve } from 'node:path';
+
+/**
+ * The environment, read here and nowhere else (contract section 7). What is wrong with it is said in full, in the words
+ * of the one who set it, before anything starts.
+ */
+export interface Settings {
+  readonly port: number;
+  readonly host: string;
+  /** null: the embedded PostgreSQL */
+  readonly databaseUrl: string | null;
+  /** null: the embedded broker */
+  readonly mqttUrl: string | null;
+  readonly mqttPort: number;
+  readonly dataFolder: string;
+  /** null: the API is open, on loopback only */
+  readonly token: string | null;
+  readonly demo: boolean;
+}
+
+export type ReadSettings =
+  | { readonly ok: true; readonly settings: Settings }
+  | { readonly ok: false; readonly faults: readonly string[] };
+
+type Environment = Readonly<Record<string, string | undefined>>;
+
+export const SHORTEST_TOKEN = 32;
+
+export function readSettings(environment: Environment): ReadSettings {
+  const faults: string[] = [];
+  const given = (name: string): string | null => environment[name]?.trim() || null;
+  const settings: Settings = {
+    port: portOf('PORT', given('PORT'), 8080, faults),
+    host: given('HOST') ?? '127.0.0.1',
+    databaseUrl: urlOf('DATABASE_URL', given('DATABASE_URL'), ['postgres:', 'postgresql:'], faults),
+    mqttUrl: urlOf('MQTT_URL', given('MQTT_URL'), ['mqtt:', 'mqtts:', 'ws:', 'wss:', 'tcp:', 'ssl:'], faults),
+    mqttPort: portOf('MQTT_PORT', given('MQTT_PORT'), 1883, faults),
+    dataFolder: resolve(given('DATA_DIR') ?? './data'),
+    token: tokenOf(given('BOOTSTRAP_TOKEN'), faults),
+    demo: isDemo(given('DEMO'), given('MQTT_URL'), faults),
+  };
+  if (settings.token === null && given('BOOTSTRAP_TOKEN') === null && !isLoopback(settings.host))
+    faults.push(
+      `HOST=${settings.host} would let other machines in, and there is no token: set BOOTSTRAP_TOKEN ` +
+        `(at least ${SHORTEST_TOKEN} characters), or leave HOST at 127.0.0.1.`,
+    );
+  return faults.length > 0 ? { ok: false, faults } : { ok: true, settings };
+}
+
+/** 127.0.0.0/8, ::1 and the name `localhost`. */
+export function isLoopback(host: string): boolean {
+  if (host === 'localhost' || host === '::1' || host === '[::1]') return true;
+  const address = host.replace(/^::ffff:/, '');
+  return isIP(address) === 4 && address.startsWith('127.');
+}
+
+function portOf(name: string, text: string | null, standard: number, faults: string[]): number {
+  if (text === null) return standard;
+  const port = Number(text);
+  if (/^\d+$/.test(text) && port <= 65_535) return port;
+  faults.push(`${name}=${text} isn’t a port: give a whole number from 0 to 65535 (0: any free one).`);
+  return standard;
+}
+
+function urlOf(
+  name: string,
+  text: string | null,
+  schemes: readonly string[],
+  faults: string[],
+): string | null {
+  if (text === null) return null;
+  const scheme = URL.canParse(text) ? new URL(text).protocol : null;
+  if (scheme !== null && schemes.includes(scheme)) return text;
+  faults.push(
+    `${name} isn’t an address of that kind: it begins with ${schemes.slice(0, 2).join('// or ')}//.`,
+  );
+  return null;
+}
+
+function tokenOf(text: string | null, faults: string[]): string | null {
+  if (text !== null && text.length < SHORTEST_TOKEN) {
+    faults.push(
+      `BOOTSTRAP_TOKEN has ${text.length} characters: give at least ${SHORTEST_TOKEN}, for it opens everything.`,
+    );
+    return null;
+  }
+  return text;
+}
+
+function isDemo(text: string | null, mqttUrl: string | null, faults: string[]): boolean {
+  if (text !== null && text !== '0' && text !== '1') faults.push(`DEMO=${text}: give 0 or 1.`);
+  if (text === '1') return true;
+  return text === null && mqttUrl === null;
+}

@@ -1,0 +1,86 @@
+import { chmod, mkdtemp, rm } from 'node:fs/promises';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { startEmbedded } from '../../db/embedded/start.ts';
+import { migrate } from '../../db/migrate.ts';
+import { readDeviceIds } from '../../db/points.ts';
+import { openDatabase, statement, type Database } from '../../db/pool.ts';
+import { writeSamples } from '../../db/samples.ts';
+import { putSite } from '../../db/sites.ts';
+import { BEGIN, SITE, siteDocument, type UnitRow, UNIT } from './unit-record.ts';
+
+/** A database of the bench's own, as it ships: every commit is on disk. Gone afterwards. */
+export interface Store {
+  readonly url: string;
+  readonly database: Database;
+  close(): Promise<void>;
+}
+
+export async function openStore(): Promise<Store> {
+  const folder = await mkdtemp(join(tmpdir(), 'holdoff-bench-'));
+  await chmod(folder, 0o755); // started by root, PostgreSQL runs as another user
+  const postgres = await startEmbedded({ folder: join(folder, 'postgres'), database: 'bench' });
+  const database = openDatabase({
+    url: postgres.url,
+    name: 'bench',
+    connections: 8,
+    statementTimeoutMs: 60_000,
+    connectTimeoutMs: 10_000,
+  });
+  await migrate(database);
+  return {
+    url: postgres.url,
+    database,
+    close: async () => {
+      await database.close();
+      await postgres.stop();
+      await rm(folder, { recursive: true, force: true });
+    },
+  };
+}
+
+/** The bench's site with so many units; answers the row ids of their points. */
+export async function putBenchSite(database: Database, units: number): Promise<ReadonlyMap<string, number>> {
+  await putSite(database, {
+    site: SITE,
+    document: siteDocument(units),
+    from: -Infinity,
+    now: BEGIN,
+    by: 'bench',
+  });
+  return (await readDeviceIds(database, SITE)).points;
+}
+
+const BATCH = 5000;
+
+/** A unit's record, written through the ordinary door. */
+export async function fillUnit(
+  database: Database,
+  points: ReadonlyMap<string, number>,
+  rows: Iterable<UnitRow>,
+): Promise<number> {
+  let batch: UnitRow[] = [];
+  let count = 0;
+  const flush = async () => {
+    await writeSamples(database, columnsOf(batch, points));
+    count += batch.length;
+    batch = [];
+  };
+  for (const row of rows) if (batch.push(row) === BATCH) await flush();
+  await flush();
+  await database.run(statement('', 'analyze samples'));
+  return count;
+}
+
+function columnsOf(rows: readonly UnitRow[], points: ReadonlyMap<string, number>) {
+  const placed = rows
+    .map(({ signal, t, value }) => ({ pointId: points.get(`${UNIT}/${signal}`)!, t, value }))
+    .sort((a, b) => a.pointId - b.pointId || a.t - b.t);
+  return {
+    length: placed.length,
+    pointId: placed.map(({ pointId }) => pointId),
+    t: placed.map(({ t }) => t),
+    value: placed.map(({ value }) => value),
+    quality: placed.map(() => 0),
+  };
+}

@@ -178,6 +178,27 @@ const STORIES: Story[] = [
     ],
   },
   {
+    name: 'a dial at 150 s on a control recorded at 210 s, shown by a retry: the setting does not match',
+    script: together(call(100, 2000), high(500, 520)),
+    settings: { offDelay: 150 },
+    events: [
+      'compressor-run high-pressure 100–500 certain/certain',
+      'short-cycle delay-not-kept 650 certain/certain',
+      'soft-lockout high-pressure 500–650 certain/certain',
+      'compressor-run call-ended 650–2000 certain/certain',
+      'setting-mismatch 650–… certain',
+    ],
+  },
+  {
+    name: 'a call that comes long after the stop proves nothing of the delay',
+    script: together(call(100, 500), call(1500, 1900)),
+    settings: { offDelay: 150 },
+    events: [
+      'compressor-run call-ended 100–500 certain/certain',
+      'compressor-run call-ended 1500–1900 certain/certain',
+    ],
+  },
+  {
     name: 'a delay of 90 s on a control recorded at 210 s is a short cycle',
     script: together(call(100, 500), call(590, 1500)),
     settings: { offDelay: 90 },

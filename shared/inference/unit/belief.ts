@@ -4,6 +4,7 @@ import type { SignalName } from '../../telemetry/signals.ts';
 import type { Edge, Track } from '../track.ts';
 import type { Candidate, Certainty, Evidence, EventCause, Pending } from '../event.ts';
 import { newTrack } from '../track.ts';
+import type { Bracket, Mismatched, SeenSetting } from './settings-seen.ts';
 import { ROLES, type Role } from './wiring.ts';
 
 /**
@@ -43,6 +44,9 @@ export interface Belief {
   mismatch: Mismatch | null;
   /** has the mismatch lasted for longer than its grace? */
   contradicted: 'not-yet' | 'tentatively' | 'surely';
+  /** what restarts have shown of the delays */
+  readonly brackets: Record<SeenSetting, Bracket | null>;
+  readonly mismatched: Record<SeenSetting, Mismatched | null>;
   /** since when the output isn't known */
   outputLost: Instant | null;
   /** when a retry that hasn't come is overdue */
@@ -57,7 +61,7 @@ export interface Queued {
 }
 
 /** Whether it began in a tentative moment: then its very existence is at most probable. */
-interface Begun {
+export interface Begun {
   readonly tentative: boolean;
 }
 
@@ -142,6 +146,8 @@ export const newBelief = (): Belief => ({
   alarmFault: null,
   mismatch: null,
   contradicted: 'not-yet',
+  brackets: { offDelay: null, powerUpDelay: null },
+  mismatched: { offDelay: null, powerUpDelay: null },
   outputLost: null,
   overdueAt: null,
   gapsOver: [],

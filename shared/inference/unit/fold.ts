@@ -20,6 +20,7 @@ import { contradicted, contradictedAt, currentOrOutputChanged, mismatchEvent } f
 import { hardEvent, lockoutEvent } from './lockout.ts';
 import type { Moment } from './moment.ts';
 import { outputChanged, runEvent } from './run.ts';
+import { mismatchedEvent } from './settings-seen.ts';
 import { standingOf } from './standing.ts';
 import { ROLES, wiringAt, type Role, type Wire, type Wiring } from './wiring.ts';
 
@@ -284,5 +285,9 @@ function showOpen(moment: Moment): void {
   if (hard) out.event(hardEvent(moment, hard, null));
   if (alarmFault) out.event(faultEvent(moment, alarmFault, null));
   if (mismatch && belief.contradicted !== 'not-yet') out.event(mismatchEvent(moment, mismatch, null));
+  for (const setting of ['offDelay', 'powerUpDelay'] as const) {
+    const found = belief.mismatched[setting];
+    if (found) out.event(mismatchedEvent(moment, setting, found, null));
+  }
   for (const [key, since] of Object.entries(belief.gaps)) out.event(gapEvent(context, key, since, null));
 }

@@ -7,6 +7,7 @@ import type { Reason, Run } from './belief.ts';
 import { judgeStart } from './delay.ts';
 import { endHard, endHold, endSoft, hold, latch, protect } from './lockout.ts';
 import { doubt, doubtful, draft, offDelayOf, powerUpDelayOf, saw, tell, type Moment } from './moment.ts';
+import { noteGap } from './settings-seen.ts';
 import { reasonOfStop } from './stop.ts';
 
 /** Starts and stops of the compressor output, and what they end and begin (handbook 4 rules 1 to 4). */
@@ -37,7 +38,10 @@ function started(moment: Moment, edge: Edge): void {
     !!belief.powerBack && (!belief.lastStop || belief.powerBack.latest >= belief.lastStop.span.earliest);
   const offSeconds = belief.lastStop ? elapsed(belief.lastStop.span, at) : null;
   const retry = belief.soft !== null;
-  if (seen) judgeStart(moment, at);
+  if (seen) {
+    judgeStart(moment, at);
+    noteGap(moment, at);
+  }
   endSoft(moment, at);
   endHold(moment, at);
   if (belief.hard?.alarm) endHard(moment, at, null, false);

@@ -17,6 +17,8 @@ interface Story {
   readonly settings?: Partial<ControlSettings>;
   readonly points?: readonly object[];
   readonly protection?: object;
+  /** the panel's nominal voltage */
+  readonly nominal?: number;
   readonly events: readonly string[];
 }
 
@@ -190,6 +192,15 @@ const STORIES: Story[] = [
     ],
   },
   {
+    name: 'control voltage at 21 V through a run on a 208 V panel: the tap, probably',
+    script: together(call(100, 1500), volts(21, 100, 1500)),
+    nominal: 208,
+    events: [
+      'control-voltage-out-of-range wrong-tap 100–1500 certain/probable',
+      'compressor-run call-ended 100–1500 certain/certain',
+    ],
+  },
+  {
     name: 'a call that comes long after the stop proves nothing of the delay',
     script: together(call(100, 500), call(1500, 1900)),
     settings: { offDelay: 150 },
@@ -211,13 +222,13 @@ const STORIES: Story[] = [
 ];
 
 describe('what the fold says of a unit', () => {
-  it.each(STORIES)('$name', ({ script, settings, points, protection, events }) => {
+  it.each(STORIES)('$name', ({ script, settings, points, protection, nominal, events }) => {
     const silentAlarm = points?.some((point) => 'gateway' in point) ?? false;
     const fixed = points?.map((point) => ({
       ...point,
       ...('gateway' in point ? { gateway: 'gateway' } : {}),
     }));
-    const site = wired.oneUnit(fixed ?? wired.FULL, protection);
+    const site = wired.oneUnit(fixed ?? wired.FULL, protection, {}, undefined, nominal);
     const rows = wired
       .recordOf(script, settings)
       .map((row) => (silentAlarm && row.key.endsWith('lockout-alarm') ? { ...row, value: 0 } : row));

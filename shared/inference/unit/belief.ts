@@ -4,6 +4,7 @@ import type { SignalName } from '../../telemetry/signals.ts';
 import type { Edge, Track } from '../track.ts';
 import type { Candidate, Certainty, Evidence, EventCause, Pending } from '../event.ts';
 import { newTrack } from '../track.ts';
+import type { Lasting, LastingName } from './lasting.ts';
 import type { Bracket, Mismatched, SeenSetting } from './settings-seen.ts';
 import { ROLES, type Role } from './wiring.ts';
 
@@ -41,9 +42,7 @@ export interface Belief {
   /** an alarm contact that moved just before the stop that it belongs to was decided */
   alarmAhead: Span | null;
   alarmFault: Fault | null;
-  mismatch: Mismatch | null;
-  /** has the mismatch lasted for longer than its grace? */
-  contradicted: 'not-yet' | 'tentatively' | 'surely';
+  readonly lasting: Record<LastingName, Lasting | null>;
   /** what restarts have shown of the delays */
   readonly brackets: Record<SeenSetting, Bracket | null>;
   readonly mismatched: Record<SeenSetting, Mismatched | null>;
@@ -109,13 +108,6 @@ export interface HardLockout extends Lockout {
   readonly stopsInCall: number;
 }
 
-/** Output and current contradict each other (handbook 4 rule 9). */
-export interface Mismatch {
-  readonly kind: 'stuck-contactor' | 'failed-start';
-  readonly since: Span;
-  readonly cause: EventCause | null;
-}
-
 export interface Fault extends Begun {
   readonly start: Span;
   readonly cause: EventCause | null;
@@ -144,8 +136,7 @@ export const newBelief = (): Belief => ({
   resets: [],
   alarmAhead: null,
   alarmFault: null,
-  mismatch: null,
-  contradicted: 'not-yet',
+  lasting: { conductor: null, range: null },
   brackets: { offDelay: null, powerUpDelay: null },
   mismatched: { offDelay: null, powerUpDelay: null },
   outputLost: null,

@@ -1,26 +1,28 @@
-import { seconds, type Instant } from '../../base/instant.ts';
+import type { Instant } from '../../base/instant.ts';
 import type { Span } from '../../base/span.ts';
+import type { EventCause } from '../event.ts';
 import { valueBy, type Edge } from '../track.ts';
-import type { Belief, Mismatch } from './belief.ts';
+import { begunOf, nowTold, turn, type Lasting } from './lasting.ts';
 import { draft, saw, tell, type Moment } from './moment.ts';
 
 /**
  * Contactor and compressor (handbook 4 rule 9): current with no output, or output and no current, for more than 2 s.
  * Needs the output and the current of the compressor's own conductor, both wired.
  */
-const GRACE = seconds(2);
+type Contradiction = 'stuck-contactor' | 'failed-start';
 
-export function currentOrOutputChanged(moment: Moment, edge: Edge): void {
-  const { belief, wiring } = moment;
+export function conductorChanged(moment: Moment, edge: Edge): void {
+  const { wiring } = moment;
   if (!wiring.byRole.current || wiring.runsFrom === 'compressor-current') return;
   const at: Span = { earliest: edge.earliest, latest: edge.latest };
-  const kind = contradiction(moment, at.latest);
-  if (belief.mismatch?.kind === kind) return;
-  endMismatch(moment, at);
-  if (kind) belief.mismatch = { kind, since: at, cause: causeOf(moment, kind, edge) };
+  const what = contradiction(moment, at.latest);
+  const ended = turn(moment, 'conductor', what, what && causeOf(moment, what, edge), at);
+  if (!ended) return;
+  moment.out.event(conductorEvent(moment, ended, at));
+  if (ended.what === 'failed-start') tell(moment, 'recovered', at);
 }
 
-function contradiction({ belief }: Moment, at: Instant): Mismatch['kind'] | null {
+function contradiction({ belief }: Moment, at: Instant): Contradiction | null {
   const output = valueBy(belief.tracks.output, at);
   const current = valueBy(belief.tracks.current, at);
   if (output === 0 && current === 1) return 'stuck-contactor';
@@ -29,55 +31,36 @@ function contradiction({ belief }: Moment, at: Instant): Mismatch['kind'] | null
 }
 
 /** The current was never there since the start, or it went while the output stayed. */
-function causeOf(moment: Moment, kind: Mismatch['kind'], edge: Edge): Mismatch['cause'] {
-  if (kind === 'stuck-contactor') return null;
+function causeOf(moment: Moment, what: Contradiction, edge: Edge): EventCause | null {
+  if (what === 'stuck-contactor') return null;
   const { edges } = moment.belief.tracks.output;
   return edges.some(({ latest, to }) => to === 1 && latest === edge.latest) ? 'at-start' : 'in-run';
 }
 
-/** When the mismatch has lasted for longer than the grace; null if nothing waits. */
-export const contradictedAt = (
-  mismatch: Mismatch | null,
-  contradicted: Belief['contradicted'],
-): Instant | null => (mismatch && contradicted === 'not-yet' ? mismatch.since.latest + GRACE : null);
-
-export function contradicted(moment: Moment): void {
-  const { belief } = moment;
-  belief.contradicted = moment.tentative ? 'tentatively' : 'surely';
-  if (belief.mismatch!.kind === 'failed-start') tell(moment, 'failed', belief.mismatch!.since);
+export function conductorLasted(moment: Moment): void {
+  const { what, since } = nowTold(moment, 'conductor');
+  if (what === 'failed-start') tell(moment, 'failed', since);
 }
 
-function endMismatch(moment: Moment, end: Span): void {
-  const { belief } = moment;
-  const { mismatch } = belief;
-  if (!mismatch) return;
-  if (belief.contradicted !== 'not-yet') {
-    moment.out.event(mismatchEvent(moment, mismatch, end));
-    if (mismatch.kind === 'failed-start') tell(moment, 'recovered', end);
-  }
-  belief.mismatch = null;
-  belief.contradicted = 'not-yet';
-}
-
-export function mismatchEvent(moment: Moment, mismatch: Mismatch, end: Span | null) {
-  const stuck = mismatch.kind === 'stuck-contactor';
+export function conductorEvent(moment: Moment, found: Lasting, end: Span | null) {
+  const stuck = found.what === 'stuck-contactor';
   const says = stuck ? 'current flowed with the output off' : 'no current with the output on';
-  const tripped =
-    stuck && [moment.belief.tracks.high, moment.belief.tracks.low].some((track) => track.raw === 1);
+  const { high, low } = moment.belief.tracks;
+  const tripped = [high, low].some((track) => valueBy(track, found.since.latest) === 1);
   return draft(
     moment,
     {
-      kind: mismatch.kind,
-      cause: mismatch.cause,
-      start: mismatch.since,
+      kind: found.what as Contradiction,
+      cause: found.cause,
+      start: found.since,
       end,
       certainty: 'certain',
-      causeCertainty: mismatch.cause ? 'certain' : null,
+      causeCertainty: found.cause ? 'certain' : null,
       pending: [],
       measures: stuck ? { withPressureTrip: tripped ? 1 : 0 } : {},
       candidates: [],
-      evidence: [saw(moment, 'current', mismatch.since.latest, stuck ? 1 : 0, says)],
+      evidence: [saw(moment, 'current', found.since.latest, stuck ? 1 : 0, says)],
     },
-    { tentative: moment.belief.contradicted === 'tentatively' },
+    begunOf(found),
   );
 }

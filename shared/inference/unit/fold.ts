@@ -16,7 +16,9 @@ import {
 import { alarmChanged, faultEvent, retryOverdue } from './alarm.ts';
 import { newBelief, type Belief, type Queued } from './belief.ts';
 import { callChanged, powerChanged } from './call.ts';
-import { contradicted, contradictedAt, currentOrOutputChanged, mismatchEvent } from './current.ts';
+import { conductorChanged, conductorEvent, conductorLasted } from './current.ts';
+import { isTold, lastsAt, nowTold, type LastingName } from './lasting.ts';
+import { levelOrOutputChanged, rangeEvent } from './voltage-range.ts';
 import { hardEvent, lockoutEvent } from './lockout.ts';
 import type { Moment } from './moment.ts';
 import { outputChanged, runEvent } from './run.ts';
@@ -188,12 +190,16 @@ function closeChains(belief: Belief, by: Instant): void {
 const openChainBy = (belief: Belief, instant: Instant): boolean =>
   ROLES.some((role) => (chainStart(belief.tracks[role]) ?? Infinity) <= instant);
 
+const LASTING: readonly LastingName[] = ['conductor', 'range'];
+
 /** The instant of the next thing to decide: an edge or a timer. */
 function nextItem(belief: Belief): Instant | null {
   let next = belief.queue.length > 0 ? belief.queue[0]!.edge.latest : NEVER;
   if (belief.overdueAt !== null && belief.overdueAt < next) next = belief.overdueAt;
-  const grace = contradictedAt(belief.mismatch, belief.contradicted);
-  if (grace !== null && grace < next) next = grace;
+  for (const name of LASTING) {
+    const lasts = lastsAt(name, belief.lasting[name]);
+    if (lasts !== null && lasts < next) next = lasts;
+  }
   return next === NEVER ? null : next;
 }
 
@@ -222,8 +228,17 @@ function decide(belief: Belief, momentAt: MomentAt, at: Instant): void {
   } else if (belief.overdueAt !== null && belief.overdueAt <= at) {
     if (moment) retryOverdue(moment, at);
     belief.overdueAt = null;
-  } else if (moment) contradicted(moment);
-  else belief.mismatch = null;
+  } else decideLasting(belief, moment, at);
+}
+
+function decideLasting(belief: Belief, moment: Moment | null, at: Instant): void {
+  for (const name of LASTING) {
+    const lasts = lastsAt(name, belief.lasting[name]);
+    if (lasts === null || lasts > at) continue;
+    if (!moment) belief.lasting[name] = null;
+    else if (name === 'conductor') conductorLasted(moment);
+    else nowTold(moment, name);
+  }
 }
 
 function decideEdge(moment: Moment, { role, edge }: Queued): void {
@@ -234,9 +249,12 @@ function decideEdge(moment: Moment, { role, edge }: Queued): void {
       return callChanged(moment, edge);
     case 'output':
       outputChanged(moment, edge);
-      return currentOrOutputChanged(moment, edge);
+      levelOrOutputChanged(moment, edge);
+      return conductorChanged(moment, edge);
     case 'current':
-      return currentOrOutputChanged(moment, edge);
+      return conductorChanged(moment, edge);
+    case 'level':
+      return levelOrOutputChanged(moment, edge);
     case 'alarm':
       return alarmChanged(moment, edge);
     default:
@@ -278,13 +296,14 @@ function gapEvent(context: FoldContext, key: string, since: Instant, until: Inst
 /** Everything that stands open. */
 function showOpen(moment: Moment): void {
   const { belief, context, out } = moment;
-  const { run, soft, hold, hard, alarmFault, mismatch } = belief;
+  const { run, soft, hold, hard, alarmFault, lasting } = belief;
   if (run?.startSeen) out.event(runEvent(moment, run, null, null));
   if (soft) out.event(lockoutEvent(moment, 'soft-lockout', soft, null));
   if (hold) out.event(lockoutEvent(moment, 'undervoltage-hold', hold, null));
   if (hard) out.event(hardEvent(moment, hard, null));
   if (alarmFault) out.event(faultEvent(moment, alarmFault, null));
-  if (mismatch && belief.contradicted !== 'not-yet') out.event(mismatchEvent(moment, mismatch, null));
+  if (isTold(lasting.conductor)) out.event(conductorEvent(moment, lasting.conductor, null));
+  if (isTold(lasting.range)) out.event(rangeEvent(moment, lasting.range, null));
   for (const setting of ['offDelay', 'powerUpDelay'] as const) {
     const found = belief.mismatched[setting];
     if (found) out.event(mismatchedEvent(moment, setting, found, null));

@@ -114,6 +114,7 @@ export function tell(
 const SIGNAL_OF: Record<Role, SignalName> = {
   power: 'control-voltage',
   healthy: 'control-voltage',
+  level: 'control-voltage',
   call: 'cooling-call',
   high: 'high-pressure',
   low: 'low-pressure',

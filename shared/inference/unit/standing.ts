@@ -3,6 +3,7 @@ import { later, type Span } from '../../base/span.ts';
 import type { Certainty, EventKind } from '../event.ts';
 import { eventId } from '../event.ts';
 import type { UnitPhase, UnitStanding } from '../standing.ts';
+import { isTold } from './lasting.ts';
 import { dueAfter, offDelayOf, powerUpDelayOf, type Moment } from './moment.ts';
 
 /** What the unit does now, for its line on the page: one phase, since when, until when, how sure. */
@@ -49,13 +50,14 @@ function phaseOf(moment: Moment, now: Instant): Phase {
 }
 
 function running(moment: Moment): Phase {
-  const { run, mismatch, contradicted } = moment.belief;
-  if (contradicted !== 'not-yet' && mismatch?.kind === 'failed-start')
+  const { run, lasting } = moment.belief;
+  const failed = lasting.conductor;
+  if (isTold(failed) && failed.what === 'failed-start')
     return {
       phase: 'failed-start',
-      since: mismatch.since,
-      cause: mismatch.cause,
-      event: idOf(moment, 'failed-start', mismatch.since),
+      since: failed.since,
+      cause: failed.cause,
+      event: idOf(moment, 'failed-start', failed.since),
     };
   return {
     phase: 'running',

@@ -2,21 +2,23 @@ import { seconds, type Instant } from '../../base/instant.ts';
 import type { Point, Protection, Unit } from '../../telemetry/site.ts';
 import { signalRow, type SignalName } from '../../telemetry/signals.ts';
 import type { FoldContext } from '../fold.ts';
+import { levelOf } from './voltage-range.ts';
 import { pointKey, pointsOf, versionAt } from '../sources.ts';
 
 /**
  * What a unit's wiring and settings are to its rules, in the version of the configuration that holds: which source
  * feeds which track, and the durations in microseconds.
  */
-export type Role = 'power' | 'healthy' | 'call' | 'high' | 'low' | 'current' | 'output' | 'alarm';
+export type Role = 'power' | 'healthy' | 'level' | 'call' | 'high' | 'low' | 'current' | 'output' | 'alarm';
 
 /** Order at one instant: power, call, switches, then what they cause (handbook 2.2, 8). */
 export const ROLES: readonly Role[] = [
   'power',
-  'healthy',
   'call',
   'high',
   'low',
+  'healthy',
+  'level',
   'current',
   'output',
   'alarm',
@@ -152,6 +154,7 @@ const assertedBy = ({ contact }: Point) =>
 
 const controlVoltageRoles = (trip: number | null): Wire['roles'] => [
   { role: 'power', of: (value) => (value < POWER_GONE ? 0 : 1) },
+  { role: 'level', of: levelOf },
   ...(trip === null ? [] : [{ role: 'healthy' as const, of: (value: number) => (value < trip ? 0 : 1) }]),
 ];
 

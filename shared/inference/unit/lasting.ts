@@ -1,0 +1,53 @@
+import { seconds, type Instant } from '../../base/instant.ts';
+import type { Span } from '../../base/span.ts';
+import type { EventCause } from '../event.ts';
+import type { Moment } from './moment.ts';
+
+/**
+ * Conditions that count only once they have lasted: output against current (rule 9), control voltage out of range
+ * (rule 10). One that ends within its grace is nothing.
+ */
+export type LastingName = 'conductor' | 'range';
+
+export interface Lasting {
+  readonly what: string;
+  readonly cause: EventCause | null;
+  readonly since: Span;
+  /** has it lasted for longer than its grace? */
+  told: 'not-yet' | 'tentatively' | 'surely';
+}
+
+/** Handbook 4 rule 9: 2 s. For voltage "steady" is a minute [from memory]. */
+const GRACE: Record<LastingName, number> = { conductor: seconds(2), range: seconds(60) };
+
+/** When the condition will have lasted; null if nothing waits. */
+export const lastsAt = (name: LastingName, lasting: Lasting | null): Instant | null =>
+  lasting?.told === 'not-yet' ? lasting.since.latest + GRACE[name] : null;
+
+/**
+ * The condition is now `what` (null: none). Answers the one that ended with it, if that had lasted.
+ */
+export function turn(
+  moment: Moment,
+  name: LastingName,
+  what: string | null,
+  cause: EventCause | null,
+  at: Span,
+): Lasting | null {
+  const was = moment.belief.lasting[name];
+  if ((was?.what ?? null) === what) return null;
+  const since = { earliest: at.earliest, latest: at.latest };
+  moment.belief.lasting[name] = what === null ? null : { what, cause, since, told: 'not-yet' };
+  return was && was.told !== 'not-yet' ? was : null;
+}
+
+/** It has lasted. */
+export function nowTold(moment: Moment, name: LastingName): Lasting {
+  const lasting = moment.belief.lasting[name]!;
+  lasting.told = moment.tentative ? 'tentatively' : 'surely';
+  return lasting;
+}
+
+export const isTold = (lasting: Lasting | null): lasting is Lasting =>
+  !!lasting && lasting.told !== 'not-yet';
+export const begunOf = (lasting: Lasting) => ({ tentative: lasting.told === 'tentatively' });

@@ -56,6 +56,8 @@ export interface UnitRun {
   alarm: boolean;
   contactor: boolean;
   contactorNext: boolean;
+  /** its contacts have welded together */
+  welded: boolean;
   contactorAt: Instant | null;
   /** locked-rotor current flows until then */
   inrushUntil: Instant | null;

@@ -21,7 +21,7 @@ import { isInUse, nextOf, wire, type Wiring } from './wiring.ts';
  */
 export interface Building {
   readonly site: Site;
-  /** a building at rest, some hours before `t`, brought to `t` without telling anyone */
+  /** a building at rest, some hours before `t`, brought to just before `t` without telling anyone */
   begin(t: Instant): BuildingState;
   /** takes over a state that was written down, or made by a building with another heartbeat */
   resume(state: BuildingState): BuildingState;
@@ -54,7 +54,7 @@ export function building(site: Site, plan: BuildingPlan, options: BuildingOption
     site,
     begin: (t) => {
       const state = rest(wiring, watchers, nextOf(GRID, 0, t - WARM_UP));
-      advance(state, t, [], NO_OUTPUT);
+      advance(state, t - 1, [], NO_OUTPUT);
       state.told.fill(null);
       return state;
     },

@@ -31,7 +31,7 @@ function utilityShare(wiring: Wiring, { plan, panel }: PanelWiring, run: PanelRu
   const key = wiring.key ^ panel.id.length;
   const { hour } = localHour(t, utcOffsetHours);
   const afternoon = Math.max(0, Math.cos(((hour - 16) * Math.PI) / 12));
-  const wander = 0.006 * (drift(seed, key, t / (7 * MINUTE)) - 0.5);
+  const wander = 0.006 * (drift(seed, key, t / (3 * MINUTE)) - 0.5);
   const tremble = 0.001 * (noise(seed, key + 1, Math.floor(t / (5 * SECOND))) - 0.5);
   return run.utilityShare * plan.utility * (1 - plan.afternoonSag * afternoon) * (1 + wander + tremble);
 }

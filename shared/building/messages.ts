@@ -40,7 +40,7 @@ function several(root: string, site: string, entries: readonly Entry[]): Gateway
 /**
  * Many entries in few messages, for history: what a gateway has to tell of a device within a window goes in one array.
  * Each message shows that its gateway lived at its newest time, and an on-change point counts as known through that.
- * So a gateway's on-change device goes last in its window, and where a gateway has several of those, one message ends
+ * So a gateway's on-change device goes first in its window, and where a gateway has several of those, one message ends
  * where the next device's turn comes: within a gateway nothing is told after something later.
  */
 export class MessageBatches {
@@ -119,7 +119,7 @@ function byDevice(entries: readonly Entry[], watched: ReadonlySet<string>): Entr
     else groups.set(entry.device, [entry]);
   }
   return [...groups]
-    .sort(([a], [b]) => Number(watched.has(a)) - Number(watched.has(b)))
+    .sort(([a], [b]) => Number(watched.has(b)) - Number(watched.has(a)))
     .map(([, group]) => group);
 }
 

@@ -145,6 +145,7 @@ export type HappeningKind =
   | { readonly kind: 'switch-open'; readonly unit: string; readonly which: 'high' | 'low' }
   /** something between thermostat and control holds the call off */
   | { readonly kind: 'interlock-open'; readonly unit: string }
+  /** from its next closing on, its contacts stay together */
   | { readonly kind: 'contactor-welded'; readonly unit: string }
   /** the compressor takes no current: a wire, a capacitor, its own overload */
   | { readonly kind: 'compressor-open'; readonly unit: string }

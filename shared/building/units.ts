@@ -41,6 +41,7 @@ export const beginUnit = ({ control }: UnitWiring, outdoors: number, room: numbe
   alarm: false,
   contactor: false,
   contactorNext: false,
+  welded: false,
   contactorAt: null,
   inrushUntil: null,
   runs: false,
@@ -112,8 +113,9 @@ export function unitDue(
   if (unit.inrushUntil !== null && unit.inrushUntil <= t) unit.inrushUntil = null;
   moveSwitches(unit.refrigerant, t);
   const hasLine = state.panels[wiring.units[place]!.panel]!.source !== 'none' && !unit.faults.breakerOpen;
-  const closed = unit.contactor || unit.faults.contactorWelded;
-  const runs = closed && hasLine && !unit.faults.compressorOpen;
+  // contacts weld while they carry current, and then stay together whatever the coil does
+  unit.welded = unit.faults.contactorWelded && (unit.welded || unit.contactor);
+  const runs = (unit.contactor || unit.welded) && hasLine && !unit.faults.compressorOpen;
   if (runs && !unit.runs) unit.inrushUntil = t + seconds(wiring.units[place]!.plan.startSeconds);
   if (!runs) unit.inrushUntil = null;
   if (runs !== unit.runs) out.truth({ at: t, device: wiring.units[place]!.unit.id, kind: 'runs', on: runs });

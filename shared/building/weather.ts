@@ -16,6 +16,13 @@ export function localHour(
   return { hour: (local - day) * 24, day };
 }
 
+/** The offset from UTC at which `t` is this hour of this weekday (Monday 0): a scenario begins in its own hour. */
+export function offsetFor(t: Instant, weekday: number, hour: number): number {
+  const { day, hour: utcHour } = localHour(t, 0);
+  const utcWeekday = (((day + 3) % 7) + 7) % 7;
+  return (weekday - utcWeekday) * 24 + hour - utcHour;
+}
+
 /** Outdoor °C: a daily swing, on days that differ a little from each other. */
 export function outdoorTemperature(
   weather: Weather,

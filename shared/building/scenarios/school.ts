@@ -36,7 +36,7 @@ function unitPoints(n: number): object[] {
     contact('compressor-output'),
     ...pressures,
     contact('lockout-alarm'),
-    { signal: 'control-voltage', gateway, ...onChange({ deadband: 0.4 }) },
+    { signal: 'control-voltage', gateway, ...onChange({ deadband: 0.2 }) },
   ];
 }
 
@@ -60,7 +60,7 @@ const panelDocument = (letter: 'a' | 'b'): object => ({
   frequency: 60,
   supply: { kind: 'transformer', ratedKva: 50, impedancePercent: 2, reactanceToResistance: 1.5 },
   minimumStartSeparation: 2,
-  points: [{ signal: 'line-voltage', gateway: `meter-${letter}`, ...onChange({ deadband: 1 }) }],
+  points: [{ signal: 'line-voltage', gateway: `meter-${letter}`, ...onChange({ deadband: 0.3 }) }],
 });
 
 export const schoolDocument: object = {

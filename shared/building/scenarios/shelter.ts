@@ -67,7 +67,7 @@ export const shelterDocument: object = {
       supply: { kind: 'transformer', ratedKva: 25, impedancePercent: 2, reactanceToResistance: 1.5 },
       minimumStartSeparation: 2,
       points: [
-        { signal: 'line-voltage', gateway: 'power-monitor', ...onChange({ deadband: 1 }) },
+        { signal: 'line-voltage', gateway: 'power-monitor', ...onChange({ deadband: 0.3 }) },
         { signal: 'utility-failed', gateway: 'power-monitor', ...onChange() },
         { signal: 'generator-running', gateway: 'power-monitor', ...onChange() },
       ],

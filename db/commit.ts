@@ -24,7 +24,7 @@ export interface CommitBatch {
   readonly heard: readonly HeardRow[];
   readonly rejected: readonly RejectedRow[];
   readonly arrivals: readonly ArrivalRow[];
-  readonly mark: WatchMark | null;
+  readonly marks: readonly WatchMark[];
 }
 
 export type CommitOutcome =
@@ -49,7 +49,7 @@ async function writeBatch(queries: Queries, batch: CommitBatch): Promise<CommitO
   await writeLastHeard(queries, batch.heard);
   await writeArrivals(queries, batch.arrivals);
   await writeRejected(queries, batch.rejected);
-  if (batch.mark) await writeWatchMark(queries, batch.mark);
+  for (const mark of batch.marks) await writeWatchMark(queries, mark);
   await announce(queries);
   return { kind: 'committed', changed, lives };
 }

@@ -1,0 +1,50 @@
+import { join } from 'node:path';
+import { startEmbedded, type EmbeddedPostgres } from './embedded/start.ts';
+import { migrate } from './migrate.ts';
+import { openDatabase } from './pool.ts';
+import { useTimescale, type Storage } from './timescale.ts';
+
+/** A database that is up to date, wherever it is. */
+export interface ProvidedDatabase {
+  readonly url: string;
+  /** `embedded` is ours to stop; null: it is someone else's */
+  readonly embedded: Pick<EmbeddedPostgres, 'how' | 'pid'> | null;
+  readonly storage: Storage;
+  /** To be called when every pool is closed. */
+  stop(): Promise<void>;
+}
+
+export interface ProvideOptions {
+  /** DATABASE_URL; undefined or empty: the embedded one */
+  readonly url: string | undefined;
+  readonly dataFolder: string;
+}
+
+/** Starts the embedded PostgreSQL unless there is another, migrates it, and uses TimescaleDB where it can. */
+export async function provideDatabase({ url, dataFolder }: ProvideOptions): Promise<ProvidedDatabase> {
+  if (url) return { url, embedded: null, storage: await prepare(url), stop: async () => {} };
+  const embedded = await startEmbedded({ folder: join(dataFolder, 'postgres'), database: 'holdoff' });
+  try {
+    const storage = await prepare(embedded.url);
+    return { url: embedded.url, embedded, storage, stop: () => embedded.stop() };
+  } catch (error) {
+    await embedded.stop();
+    throw error;
+  }
+}
+
+async function prepare(url: string): Promise<Storage> {
+  const database = openDatabase({
+    url,
+    name: 'holdoff-start',
+    connections: 2,
+    statementTimeoutMs: 60_000,
+    connectTimeoutMs: 10_000,
+  });
+  try {
+    await migrate(database);
+    return await useTimescale(database);
+  } finally {
+    await database.close();
+  }
+}

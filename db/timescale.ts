@@ -1,0 +1,64 @@
+import { retryReason } from './sqlstate.ts';
+import { statement, type Database, type Queries } from './pool.ts';
+
+/** Where the samples lie; shown by `/api/ready`. */
+export type Storage =
+  | { readonly kind: 'timescaledb'; readonly postgres: string; readonly version: string }
+  | {
+      readonly kind: 'postgresql';
+      readonly postgres: string;
+      /** why not TimescaleDB: it isn't installed there, or we may not create it */
+      readonly why: 'not-available' | 'not-allowed';
+    };
+
+const AVAILABLE = statement('', "select 1 from pg_available_extensions where name = 'timescaledb'");
+const INSTALLED = statement(
+  '',
+  "select extversion as version from pg_extension where extname = 'timescaledb'",
+);
+const CREATE = statement('', 'create extension if not exists timescaledb');
+const SERVER = statement('', "select current_setting('server_version') as version");
+/** By weeks; what was there before is moved. Every unique key holds `t`, as a hypertable asks. */
+const CONVERT = statement(
+  '',
+  `select create_hypertable('samples', by_range('t', interval '7 days'), if_not_exists => true, migrate_data => true)`,
+);
+const TAKE_TIME = statement('', "set local statement_timeout = '30min'");
+
+/** insufficient_privilege, and what TimescaleDB says when it isn't preloaded */
+const REFUSALS = new Set(['42501', '0A000', '58P01', 'F0000', 'XX000', '55000']);
+
+/** Uses TimescaleDB where the server has it and lets us; safe to call at every start. */
+export async function useTimescale(database: Database): Promise<Storage> {
+  const { version: postgres } = await database.one<{ version: string }>(SERVER);
+  if (!(await database.maybe(AVAILABLE))) return { kind: 'postgresql', postgres, why: 'not-available' };
+  try {
+    await database.run(CREATE);
+    await database.transaction({ name: 'hypertable' }, makeHypertables);
+  } catch (error) {
+    const code = (error as { code?: unknown }).code;
+    if (retryReason(error) !== null || typeof code !== 'string' || !REFUSALS.has(code)) throw error;
+    return { kind: 'postgresql', postgres, why: 'not-allowed' };
+  }
+  return readStorage(database);
+}
+
+async function makeHypertables(queries: Queries): Promise<void> {
+  await queries.run(TAKE_TIME);
+  await queries.run(CONVERT);
+}
+
+const IS_HYPERTABLE = statement(
+  '',
+  "select 1 from timescaledb_information.hypertables where hypertable_name = 'samples'",
+);
+
+/** What is in use now. */
+export async function readStorage(queries: Queries): Promise<Storage> {
+  const { version: postgres } = await queries.one<{ version: string }>(SERVER);
+  const installed = await queries.maybe<{ version: string }>(INSTALLED);
+  if (installed && (await queries.maybe(IS_HYPERTABLE)))
+    return { kind: 'timescaledb', postgres, version: installed.version };
+  const why = (await queries.maybe(AVAILABLE)) ? 'not-allowed' : 'not-available';
+  return { kind: 'postgresql', postgres, why };
+}

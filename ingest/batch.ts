@@ -1,0 +1,124 @@
+import type { CommitBatch } from '../db/commit.ts';
+import type { LifeColumns } from '../db/gateway-lives.ts';
+import type { IntervalRow } from '../db/intervals.ts';
+import type { HeardRow } from '../db/last-heard.ts';
+import type { RejectedRow } from '../db/rejected.ts';
+import type { WatchMark } from '../db/watch-marks.ts';
+import { SECOND, type Instant } from '../shared/base/instant.ts';
+import { mergeIntervals } from '../shared/telemetry/interval.ts';
+import type { Lateness } from './arrivals.ts';
+import type { KnownGateway } from './catalogue.ts';
+import { decode, type DecodeContext } from './decode/decode.ts';
+import type { Decoded, TakenInterval, TakenSample } from './decode/decoded.ts';
+import type { Message } from './message.ts';
+import { sampleColumns } from './sample-batch.ts';
+
+/** What goes into one transaction, and what it holds, for observations. */
+export interface Batch {
+  readonly commit: CommitBatch;
+  readonly samples: number;
+  readonly rejected: readonly (RejectedRow & { readonly entries: number })[];
+}
+
+export interface BatchContext extends DecodeContext {
+  readonly lateness: Lateness;
+  /** a life that is committed already needs no writing: at most one a second and gateway is */
+  readonly isLifeKnown: (lifeId: number, t: Instant) => boolean;
+}
+
+/** Messages decoded and laid together, sorted and merged as the tables' keys ask. */
+export function makeBatch(
+  messages: readonly Message[],
+  marks: readonly WatchMark[],
+  context: BatchContext,
+): Batch {
+  const samples: TakenSample[] = [];
+  const intervals: TakenInterval[] = [];
+  const heard: HeardRow[] = [];
+  const rejected: (RejectedRow & { readonly entries: number })[] = [];
+  const lives = new Lives(context);
+  for (const message of messages) {
+    const decoded = decode(message, context);
+    for (const sample of decoded.samples) samples.push(sample);
+    for (const interval of decoded.intervals) intervals.push(interval);
+    for (const { point, value, why } of decoded.heard)
+      heard.push({ pointId: point.id, heardAt: message.receivedAt, value, why });
+    for (const entry of decoded.rejected)
+      rejected.push({ ...entry, receivedAt: message.receivedAt, topic: message.topic });
+    lives.take(decoded, message.receivedAt);
+  }
+  const commit = {
+    revision: context.catalogue.revision,
+    samples: sampleColumns(samples),
+    lives: lives.columns(),
+    intervals: intervalRows(intervals),
+    heard: newestOfEach(heard),
+    rejected,
+    arrivals: marks.length > 0 ? context.lateness.take() : [],
+    marks: joinMarks(marks),
+  };
+  return { commit, samples: samples.length, rejected };
+}
+
+/** A gateway's signs of life: the newest time of each message, whole seconds; heartbeats exactly. */
+class Lives {
+  readonly #context: BatchContext;
+  readonly #found = new Map<string, { readonly lifeId: number; readonly t: Instant }>();
+
+  constructor(context: BatchContext) {
+    this.#context = context;
+  }
+
+  take({ samples, intervals, heartbeats }: Decoded, receivedAt: Instant): void {
+    const newest = new Map<KnownGateway, Instant>();
+    const see = ({ gateway }: { readonly gateway: KnownGateway }, t: Instant) => {
+      if (t > (newest.get(gateway) ?? -Infinity)) newest.set(gateway, t);
+    };
+    for (const { point, t } of samples) see(point, t);
+    for (const { point, to } of intervals) see(point, to);
+    for (const [gateway, t] of newest) {
+      this.#add(gateway.lifeId, Math.floor(t / SECOND) * SECOND);
+      this.#context.lateness.add(gateway, t, receivedAt);
+    }
+    for (const { gateway, t } of heartbeats) this.#add(gateway.lifeId, t);
+  }
+
+  columns(): LifeColumns {
+    const sorted = [...this.#found.values()].sort((a, b) => a.lifeId - b.lifeId || a.t - b.t);
+    return {
+      length: sorted.length,
+      pointId: sorted.map(({ lifeId }) => lifeId),
+      t: sorted.map(({ t }) => t),
+    };
+  }
+
+  #add(lifeId: number, t: Instant): void {
+    if (!this.#context.isLifeKnown(lifeId, t)) this.#found.set(`${lifeId} ${t}`, { lifeId, t });
+  }
+}
+
+function intervalRows(intervals: readonly TakenInterval[]): IntervalRow[] {
+  const rows: IntervalRow[] = [];
+  const sorted = intervals.map(({ point, ...interval }) => ({ pointId: point.id, ...interval }));
+  sorted.sort((a, b) => a.pointId - b.pointId || a.to - b.to || a.from - b.from);
+  for (const row of sorted) {
+    const last = rows.at(-1);
+    const same = last?.pointId === row.pointId && last.to === row.to && last.from === row.from;
+    if (same) rows[rows.length - 1] = { pointId: row.pointId, ...mergeIntervals(last, row) };
+    else rows.push(row);
+  }
+  return rows;
+}
+
+function newestOfEach(heard: readonly HeardRow[]): HeardRow[] {
+  const newest = new Map(heard.map((row) => [row.pointId, row]));
+  return [...newest.values()].sort((a, b) => a.pointId - b.pointId);
+}
+
+/** Marks of one stretch of watching are one mark, up to the latest. */
+function joinMarks(marks: readonly WatchMark[]): WatchMark[] {
+  const latest = new Map<Instant, WatchMark>();
+  for (const mark of marks)
+    if (mark.to > (latest.get(mark.from)?.to ?? -Infinity)) latest.set(mark.from, mark);
+  return [...latest.values()];
+}

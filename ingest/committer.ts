@@ -1,0 +1,115 @@
+import { setTimeout as delay } from 'node:timers/promises';
+import { retryDelay, retryReason } from '../db/sqlstate.ts';
+import type { WatchMark } from '../db/watch-marks.ts';
+import { BatchWriter, type WriterOptions } from './batch-writer.ts';
+import type { Message } from './message.ts';
+import type { Observe } from './observation.ts';
+
+/**
+ * Takes received messages into the database, batch after batch, one transaction at a time. A batch is whatever has come
+ * while the last one was being written: one message when it is quiet, committed at once; thousands under load.
+ *
+ * A failure that may pass (sqlstate.ts) is tried again for as long as it takes; meanwhile nothing is acknowledged and the
+ * receiver holds its broker back. A failure of the data halves the batch until the message that causes it is alone; that
+ * one is set aside. The queue's bound is the receiver's: it stops receiving at its own high-water mark.
+ */
+export class Committer {
+  readonly #writer: BatchWriter;
+  readonly #observe: Observe;
+  readonly #running: Promise<void>;
+  #queue: Queued[] = [];
+  #wake: () => void = () => {};
+  #ending = false;
+
+  constructor(options: WriterOptions) {
+    this.#writer = new BatchWriter(options);
+    this.#observe = options.observe;
+    this.#running = this.#run();
+  }
+
+  /** `message.committed` is called when its transaction has committed. */
+  add(message: Message): void {
+    this.#push({ message, mark: null, done: message.committed });
+  }
+
+  /** Written when everything that was added before it is committed. */
+  addMark(mark: WatchMark): Promise<void> {
+    return new Promise((done) => this.#push({ message: null, mark, done }));
+  }
+
+  /** Commits what is there and ends. */
+  async stop(): Promise<void> {
+    this.#ending = true;
+    this.#wake();
+    await this.#running;
+  }
+
+  #push(queued: Queued): void {
+    this.#queue.push(queued);
+    this.#wake();
+  }
+
+  async #run(): Promise<void> {
+    while (!this.#ending || this.#queue.length > 0) {
+      if (this.#queue.length === 0) {
+        await new Promise<void>((wake) => (this.#wake = wake));
+        continue;
+      }
+      const taken = this.#take();
+      await this.#commit(taken);
+      for (const { done } of taken) done();
+    }
+  }
+
+  #take(): Queued[] {
+    let bytes = 0;
+    let count = 0;
+    for (const { message } of this.#queue) {
+      bytes += message?.payload.length ?? 0;
+      if (count > 0 && (count >= MOST_MESSAGES || bytes > MOST_BYTES)) break;
+      count++;
+    }
+    return this.#queue.splice(0, count);
+  }
+
+  /** Comes back when all of it is committed or set aside. */
+  async #commit(taken: readonly Queued[]): Promise<void> {
+    const messages = taken.flatMap(({ message }) => message ?? []);
+    const marks = taken.flatMap(({ mark }) => mark ?? []);
+    const refused = await this.#tryUntilAnswered(() => this.#writer.write(messages, marks));
+    if (!refused) return;
+    if (taken.length > 1) {
+      const middle = taken.length >> 1;
+      await this.#commit(taken.slice(0, middle));
+      await this.#commit(taken.slice(middle));
+    } else if (messages[0]) {
+      const [message] = messages;
+      await this.#tryUntilAnswered(() => this.#writer.setAside(message, refused));
+    } else throw refused; // a watch mark by itself: no data are at fault, so the fault is ours
+  }
+
+  /** The error that no further try would mend; null: done. */
+  async #tryUntilAnswered(work: () => Promise<void>): Promise<Error | null> {
+    for (let attempt = 1; ; attempt++) {
+      try {
+        await work();
+        return null;
+      } catch (cause) {
+        const error = cause instanceof Error ? cause : new Error(String(cause));
+        if (retryReason(error) === null) return error;
+        this.#observe({ kind: 'commit-delayed', attempt, error });
+        await delay(retryDelay(attempt, Math.random()));
+      }
+    }
+  }
+}
+
+/** What one transaction takes at most; a single message may be larger (decode/json.ts bounds it). */
+const MOST_MESSAGES = 5_000;
+const MOST_BYTES = 2_000_000;
+
+interface Queued {
+  readonly message: Message | null;
+  readonly mark: WatchMark | null;
+  readonly done: () => void;
+}

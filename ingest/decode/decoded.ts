@@ -1,0 +1,48 @@
+import type { Instant } from '../../shared/base/instant.ts';
+import type { Interval } from '../../shared/telemetry/interval.ts';
+import type { KnownGateway, KnownPoint } from '../catalogue.ts';
+import type { Waited } from '../message.ts';
+import type { RejectReason } from './reject.ts';
+
+/** What one message says: every entry of it is in one of these lists (or told nothing, as an `offline` will does). */
+export interface Decoded {
+  readonly samples: readonly TakenSample[];
+  readonly intervals: readonly TakenInterval[];
+  /** values without a time that may have waited: shown, never folded */
+  readonly heard: readonly HeardValue[];
+  /** heartbeats, at their exact time */
+  readonly heartbeats: readonly Heartbeat[];
+  readonly rejected: readonly Rejected[];
+}
+
+export interface TakenSample {
+  readonly point: KnownPoint;
+  readonly t: Instant;
+  readonly value: number;
+  readonly quality: number;
+}
+
+export interface TakenInterval extends Interval {
+  readonly point: KnownPoint;
+}
+
+export interface HeardValue {
+  readonly point: KnownPoint;
+  readonly value: number;
+  readonly why: Waited;
+}
+
+export interface Heartbeat {
+  readonly gateway: KnownGateway;
+  readonly t: Instant;
+}
+
+/** Entries of one signal, set aside for one reason. */
+export interface Rejected {
+  readonly reason: RejectReason;
+  readonly detail: string;
+  readonly entries: number;
+  /** whole, or its first bytes: what could be sent again on the same topic */
+  readonly payload: Uint8Array;
+  readonly payloadBytes: number;
+}

@@ -1,0 +1,113 @@
+import type { Instant } from '../../shared/base/instant.ts';
+import { BAD } from '../../shared/telemetry/sample.ts';
+import { mayTake, type KnownPoint } from '../catalogue.ts';
+import type { Message } from '../message.ts';
+import type { Decoded, HeardValue, Heartbeat, TakenInterval, TakenSample } from './decoded.ts';
+import { rejectedOf, type Refused } from './refusals.ts';
+import type { RejectReason } from './reject.ts';
+import { parseTime } from './time.ts';
+import { parseQuality, parseValue } from './value.ts';
+
+/** How far ahead of our clock a claimed time may be (contract 1.4), in microseconds. */
+const FUTURE = 5 * 60 * 1_000_000;
+
+/** Values of one entry as they were sent; nothing is known of their types. */
+export interface Claim {
+  /** undefined: none was sent, so the value is timed at arrival */
+  readonly t: unknown;
+  readonly v: unknown;
+  readonly q: unknown;
+}
+
+/**
+ * Collects what a message says, entry by entry: each one is taken, heard, or refused with its reason, and none keeps the
+ * others from being taken. `arrivalOf` gives a point's next time of arrival, strictly increasing.
+ */
+export class Intake {
+  readonly #message: Message;
+  readonly #arrivalOf: (point: KnownPoint) => Instant;
+  readonly #samples: TakenSample[] = [];
+  readonly #intervals: TakenInterval[] = [];
+  readonly #heard: HeardValue[] = [];
+  readonly #heartbeats: Heartbeat[] = [];
+  readonly #refused: Refused[] = [];
+
+  constructor(message: Message, arrivalOf: (point: KnownPoint) => Instant) {
+    this.#message = message;
+    this.#arrivalOf = arrivalOf;
+  }
+
+  get message(): Message {
+    return this.#message;
+  }
+
+  /** `fragment`: what would say the same on this topic, if it must be set aside. */
+  take(point: KnownPoint, claim: Claim, fragment: () => unknown): void {
+    const where = `${point.device}/${point.signal}`;
+    const quality = parseQuality(claim.q);
+    if (quality === null) return this.refuse('quality-not-known', where, claim.q, fragment);
+    const value = valueOf(claim.v, point.kind, quality);
+    if (value === null) return this.refuse('value-not-known', where, claim.v, fragment);
+    if (claim.t === undefined) return this.#takeAtArrival(point, value, quality);
+    const t = parseTime(claim.t);
+    if (t === null) return this.refuse('time-not-known', where, claim.t, fragment);
+    this.takeAt(point, { t, value, quality }, fragment);
+  }
+
+  /** A sample whose parts are already known to be good. */
+  takeAt(point: KnownPoint, sample: Omit<TakenSample, 'point'>, fragment: () => unknown): void {
+    const reason = this.#refusalAt(point, sample.t);
+    if (reason) this.refuse(reason, `${point.device}/${point.signal}`, fragment(), fragment);
+    else this.#samples.push({ point, ...sample });
+  }
+
+  takeInterval(interval: TakenInterval, fragment: () => unknown): void {
+    const { point } = interval;
+    const reason = this.#refusalAt(point, interval.to);
+    if (reason) this.refuse(reason, `${point.device}/${point.signal}`, fragment(), fragment);
+    else this.#intervals.push(interval);
+  }
+
+  takeHeartbeat(heartbeat: Heartbeat, fragment: () => unknown): void {
+    if (this.#isFuture(heartbeat.t)) this.refuse('time-in-future', 'heartbeat', fragment(), fragment);
+    else this.#heartbeats.push(heartbeat);
+  }
+
+  /** `what` is shown beside the reason; `where` and the reason make entries one group. */
+  refuse(reason: RejectReason, where: string, what: unknown, fragment?: () => unknown): void {
+    this.#refused.push({ reason, where, what, fragment: fragment ?? null });
+  }
+
+  finish(): Decoded {
+    const taken =
+      this.#samples.length + this.#intervals.length + this.#heard.length + this.#heartbeats.length;
+    return {
+      samples: this.#samples,
+      intervals: this.#intervals,
+      heard: this.#heard,
+      heartbeats: this.#heartbeats,
+      rejected: this.#refused.length === 0 ? [] : rejectedOf(this.#message.payload, this.#refused, taken > 0),
+    };
+  }
+
+  #takeAtArrival(point: KnownPoint, value: number, quality: number): void {
+    const { waited } = this.#message;
+    if (waited) this.#heard.push({ point, value, why: waited });
+    else this.#samples.push({ point, t: this.#arrivalOf(point), value, quality });
+  }
+
+  #refusalAt(point: KnownPoint, t: Instant): RejectReason | null {
+    if (this.#isFuture(t)) return 'time-in-future';
+    return mayTake(point, t) ? null : 'point-not-known';
+  }
+
+  #isFuture(t: Instant): boolean {
+    return t > this.#message.receivedAt + FUTURE;
+  }
+}
+
+/** A sample said to be bad may come without a number: it is kept as 0, which decides nothing. */
+function valueOf(given: unknown, kind: KnownPoint['kind'], quality: number): number | null {
+  if (quality === BAD && (given === null || given === undefined)) return 0;
+  return parseValue(given, kind);
+}

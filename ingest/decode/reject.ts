@@ -1,0 +1,26 @@
+/** Why an entry was set aside: the code for programs, the words for people. */
+export const REJECT_REASONS = {
+  'topic-not-known': 'the topic isn’t <root>/<site>/<device>/<signal> or <root>/<site>/<device>',
+  'payload-empty': 'the payload is empty',
+  'payload-too-large': 'the payload is larger than may be taken',
+  'payload-not-utf8': 'the payload isn’t UTF-8 text',
+  'payload-not-json': 'the payload isn’t JSON',
+  'form-not-known': 'the payload is none of the forms that may be sent here',
+  'point-not-known': 'the configuration has no such point',
+  'time-not-known': 'the time is neither ISO 8601 with a zone nor Unix milliseconds',
+  'time-in-future': 'the time lies more than 5 minutes in the future',
+  'value-not-known': 'the value isn’t one that this signal can have',
+  'quality-not-known': 'the quality is none of good, uncertain, bad',
+  'waveform-not-taken': 'waveforms aren’t taken yet',
+  'too-many-entries': 'the message holds more entries than may be taken',
+  'commit-refused': 'the database refused it',
+} as const;
+
+export type RejectReason = keyof typeof REJECT_REASONS;
+
+/** Those that a change of configuration or of a clock may mend keep their whole payload, to be taken in later. */
+export const keepsWhole = (reason: RejectReason): boolean =>
+  reason === 'point-not-known' || reason === 'time-in-future';
+
+/** Bytes kept of the others. */
+export const KEPT_BYTES = 1_024;

@@ -1,0 +1,39 @@
+import type { RetryReason } from '../db/sqlstate.ts';
+
+/** Everything that ingest has to tell: the log and the metrics decide what becomes of it. */
+export type Observation =
+  | {
+      readonly kind: 'committed';
+      readonly messages: number;
+      readonly samples: number;
+      /** rows that were new or changed */
+      readonly changed: number;
+      readonly rejected: number;
+      readonly tookMs: number;
+      /** from the receipt of the batch's oldest message to the commit */
+      readonly oldestMs: number;
+    }
+  | { readonly kind: 'set-aside'; readonly reason: string; readonly entries: number; readonly topic: string }
+  | { readonly kind: 'commit-delayed'; readonly attempt: number; readonly error: Error }
+  | { readonly kind: 'commit-refused'; readonly topic: string; readonly error: Error }
+  | { readonly kind: 'trim-failed'; readonly error: Error }
+  | { readonly kind: 'database-retried'; readonly reason: RetryReason; readonly attempt: number }
+  | { readonly kind: 'database-connection-lost'; readonly error: Error }
+  | { readonly kind: 'configuration-read'; readonly revision: number; readonly sites: number }
+  /** the bound of messages in flight is reached: the broker is held back until half of them are committed */
+  | { readonly kind: 'held-back'; readonly inFlight: number }
+  | { readonly kind: 'let-go'; readonly inFlight: number }
+  | { readonly kind: 'broker-connected'; readonly protocol: 4 | 5; readonly sessionPresent: boolean }
+  | { readonly kind: 'broker-lost' }
+  | { readonly kind: 'broker-error'; readonly error: Error }
+  | { readonly kind: 'subscription-refused'; readonly filter: string }
+  /** everything that waited at the broker has been received */
+  | { readonly kind: 'caught-up'; readonly afterMs: number }
+  /** the connection went before these could be acknowledged: the broker sends them again */
+  | { readonly kind: 'acknowledgements-dropped'; readonly messages: number }
+  | { readonly kind: 'listening'; readonly port: number }
+  | { readonly kind: 'client-connected' | 'client-gone'; readonly client: string }
+  | { readonly kind: 'client-refused'; readonly client: string; readonly why: string }
+  | { readonly kind: 'stopped' };
+
+export type Observe = (observation: Observation) => void;

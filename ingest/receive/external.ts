@@ -1,0 +1,194 @@
+import type { Duplex } from 'node:stream';
+import { connect, type IClientOptions, type IPublishPacket, type MqttClient } from 'mqtt';
+import { MILLISECOND, type Instant } from '../../shared/base/instant.ts';
+import type { Committer } from '../committer.ts';
+import type { Waited } from '../message.ts';
+import type { Observe } from '../observation.ts';
+import { Watch } from '../watch.ts';
+import { InFlight } from './in-flight.ts';
+import { Marker } from './marker.ts';
+import type { Source } from './source.ts';
+
+/**
+ * Receiving from an external broker through mqtt.js, acknowledged after the commit.
+ *
+ * mqtt.js hands packets over one at a time and acknowledges when `handleMessage` calls back without an error. So we call
+ * back at once with an error that marks "not yours to acknowledge", keep the packet's id and the connection it came on,
+ * and write the PUBACKs of a batch ourselves after its commit. (That an error skips the acknowledgement is undocumented:
+ * mqtt.js is pinned, and the kill tests hold it.)
+ *
+ * The session is durable: fixed client id, clean false, on MQTT 5 an expiry of 7 days. What isn't acknowledged comes again.
+ */
+export interface ExternalOptions {
+  readonly url: string;
+  readonly clientId: string;
+  readonly root: string;
+  /** messages received and not yet committed, at which the connection is held back */
+  readonly highWater: number;
+  readonly markSeconds: number;
+  readonly committer: Committer;
+  readonly now: () => Instant;
+  readonly observe: Observe;
+}
+
+const SESSION_EXPIRY_SECONDS = 7 * 86_400;
+const KEEPALIVE_SECONDS = 60;
+/** How long a stop waits for the last marker to come back. */
+const LAST_MARK_MS = 3_000;
+const NOT_YOURS = new Error('acknowledged by us, after the commit');
+
+export function receiveFromBroker(options: ExternalOptions): Source {
+  return new ExternalReceiver(options);
+}
+
+class ExternalReceiver implements Source {
+  readonly port = null;
+  readonly #options: ExternalOptions;
+  readonly #marker: Marker;
+  readonly #watch: Watch;
+  readonly #inFlight: InFlight;
+  readonly #ticking: NodeJS.Timeout;
+  #client: MqttClient;
+  #subscribedAt: Instant = 0;
+  /** our marker has come back on this connection: values without a time come straight from their publisher */
+  #caughtUp = false;
+  #lastMark: (() => void) | null = null;
+
+  constructor(options: ExternalOptions) {
+    this.#options = options;
+    this.#marker = new Marker(options.root, options.clientId);
+    this.#watch = new Watch(options.committer, options.clientId);
+    this.#inFlight = new InFlight(options.highWater, options.observe);
+    this.#client = this.#connect(5);
+    this.#ticking = setInterval(() => this.#tick(), options.markSeconds * 1_000);
+  }
+
+  async stop(): Promise<void> {
+    clearInterval(this.#ticking);
+    if (this.#client.connected && this.#caughtUp) {
+      const marked = new Promise<void>((done) => (this.#lastMark = done));
+      this.#marker.send(this.#client, this.#options.now());
+      await Promise.race([marked, elapsed(LAST_MARK_MS)]);
+    }
+    this.#client.handleMessage = (_packet, _done) => {}; // nothing more is taken in: it stays with the broker
+    this.#watch.end();
+    await this.#options.committer.stop();
+    await new Promise<void>((sent) => setImmediate(sent)); // the acknowledgements of the last batch
+    await this.#client.endAsync();
+  }
+
+  #connect(protocolVersion: 4 | 5): MqttClient {
+    const { url, observe } = this.#options;
+    const client = connect(url, clientOptions(this.#options, protocolVersion));
+    client.handleMessage = (packet, done) => this.#receive(packet, done);
+    client.on('connect', ({ sessionPresent }) => {
+      observe({ kind: 'broker-connected', protocol: protocolVersion, sessionPresent });
+      this.#subscribe(client);
+    });
+    client.on('packetreceive', ({ cmd }) => {
+      if (cmd === 'connack') this.#inFlight.connection = client.stream as Duplex;
+    });
+    client.on('close', () => this.#lost(client));
+    client.on('error', (error) => this.#failed(client, error));
+    return client;
+  }
+
+  #subscribe(client: MqttClient): void {
+    const { root, now, observe } = this.#options;
+    const filters = [`${root}/#`, this.#marker.topic];
+    client.subscribe(
+      Object.fromEntries(filters.map((filter) => [filter, { qos: 1 as const }])),
+      (error, granted) => {
+        if (error) return observe({ kind: 'broker-error', error });
+        for (const { topic, qos } of granted ?? [])
+          if (qos >= 128) observe({ kind: 'subscription-refused', filter: topic });
+        this.#subscribedAt = now();
+        this.#watch.begin(this.#subscribedAt);
+        this.#marker.send(client, this.#subscribedAt);
+      },
+    );
+  }
+
+  #receive(packet: IPublishPacket, done: (error?: Error) => void): void {
+    if (packet.topic === this.#marker.topic) {
+      this.#markerCameBack(packet);
+      return done(); // mqtt.js acknowledges it: a marker holds no data
+    }
+    const stream = this.#client.stream as Duplex;
+    const packetId = packet.qos > 0 ? (packet.messageId ?? null) : null;
+    this.#options.committer.add({
+      topic: packet.topic,
+      payload: typeof packet.payload === 'string' ? Buffer.from(packet.payload) : packet.payload,
+      receivedAt: this.#options.now(),
+      waited: this.#waited(packet),
+      committed: () => this.#inFlight.commit(stream, packetId),
+    });
+    this.#inFlight.receive(() => done(packetId === null ? undefined : NOT_YOURS));
+  }
+
+  #waited(packet: IPublishPacket): Waited | null {
+    if (packet.dup) return 'duplicate';
+    if (packet.retain) return 'retained';
+    return this.#caughtUp ? null : 'before-marker';
+  }
+
+  #markerCameBack({ payload }: IPublishPacket): void {
+    const { now, observe } = this.#options;
+    const sentAt = this.#marker.cameBack(payload);
+    if (sentAt === null) return;
+    if (!this.#caughtUp) observe({ kind: 'caught-up', afterMs: (now() - this.#subscribedAt) / MILLISECOND });
+    this.#caughtUp = true;
+    void this.#watch.mark(sentAt).then(() => this.#lastMark?.());
+  }
+
+  #tick(): void {
+    if (this.#client.connected && this.#caughtUp && !this.#marker.isOut)
+      this.#marker.send(this.#client, this.#options.now());
+  }
+
+  #lost(client: MqttClient): void {
+    if (client !== this.#client) return;
+    this.#inFlight.connection = null;
+    this.#caughtUp = false;
+    this.#marker.forget();
+    this.#watch.end();
+    this.#options.observe({ kind: 'broker-lost' });
+  }
+
+  #failed(client: MqttClient, error: Error & { readonly code?: unknown }): void {
+    if (client !== this.#client) return;
+    this.#options.observe({ kind: 'broker-error', error });
+    // 132 (MQTT 5) or 1 (3.1.1): "unsupported protocol version". Speak the older one from now on.
+    if (client.options.protocolVersion !== 5 || (error.code !== 132 && error.code !== 1)) return;
+    client.end(true);
+    this.#client = this.#connect(4);
+  }
+}
+
+const clientOptions = (options: ExternalOptions, protocolVersion: 4 | 5): IClientOptions => ({
+  clientId: options.clientId,
+  protocolVersion,
+  clean: false,
+  keepalive: KEEPALIVE_SECONDS,
+  reconnectPeriod: 1_000,
+  connectTimeout: 10_000,
+  reconnectOnConnackError: true,
+  resubscribe: false, // done at every connect, so that the marker follows it
+  queueQoSZero: false,
+  ...(protocolVersion === 5
+    ? {
+        properties: {
+          sessionExpiryInterval: SESSION_EXPIRY_SECONDS,
+          receiveMaximum: receiveMaximum(options),
+        },
+      }
+    : {}),
+});
+
+/** The broker's own window to us, where the protocol has one; it counts 16 bits. */
+const receiveMaximum = ({ highWater }: ExternalOptions): number => Math.min(highWater, 65_535);
+
+const elapsed = (ms: number): Promise<void> =>
+  new Promise((done) => {
+    setTimeout(done, ms).unref();
+  });

@@ -1,0 +1,41 @@
+import { randomUUID } from 'node:crypto';
+import type { MqttClient } from 'mqtt';
+import type { Instant } from '../../shared/base/instant.ts';
+
+/**
+ * Our own message to ourselves. It comes back behind everything that the broker had for us when it was sent, so its return
+ * says two things: what came before may have waited (contract 1.4), and all that was sent until then is received. Its
+ * topic lies beside the telemetry's root, never below it: no gateway and no unit hears it.
+ */
+export class Marker {
+  readonly topic: string;
+  #sent: { readonly id: string; readonly at: Instant } | null = null;
+
+  constructor(root: string, clientId: string) {
+    this.topic = `${root}-ingest/${clientId}/marker`;
+  }
+
+  /** Sends one at QoS 1, so that it takes its place behind what is queued; takes the place of one that is still out. */
+  send(client: MqttClient, at: Instant): void {
+    const id = randomUUID();
+    this.#sent = { id, at };
+    client.publish(this.topic, id, { qos: 1 }, () => {}); // a lost one is followed by the next
+  }
+
+  get isOut(): boolean {
+    return this.#sent !== null;
+  }
+
+  /** The connection is gone, and what was out with it. */
+  forget(): void {
+    this.#sent = null;
+  }
+
+  /** When the one that came back was sent; null: it is an old one, or not ours. */
+  cameBack(payload: Uint8Array | string): Instant | null {
+    if (this.#sent === null || String(payload) !== this.#sent.id) return null;
+    const { at } = this.#sent;
+    this.#sent = null;
+    return at;
+  }
+}

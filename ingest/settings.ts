@@ -1,0 +1,57 @@
+import { join } from 'node:path';
+import type { EmbeddedBrokerPlace, ExternalBroker, IngestOptions } from './start.ts';
+
+/** What ingest reads from the environment (contract section 7), every default in one place. */
+export type IngestSettings = Pick<IngestOptions, 'broker' | 'id' | 'root' | 'markSeconds'>;
+
+const DEFAULTS = {
+  root: 'holdoff',
+  id: 'holdoff-ingest-1',
+  markSeconds: 2,
+  port: 1883,
+  /** what a Mosquitto with our settings has in flight, five times over */
+  highWater: 10_000,
+  mostClients: 1_000,
+};
+
+const TOPIC_ROOT = /^[^/#+$][^#+]*$/;
+
+export function readIngestSettings(environment: NodeJS.ProcessEnv, dataFolder: string): IngestSettings {
+  const root = environment['MQTT_ROOT'] ?? DEFAULTS.root;
+  if (!TOPIC_ROOT.test(root) || root.endsWith('/'))
+    throw new Error(`MQTT_ROOT is “${root}”: give the first words of a topic, without wildcards.`);
+  return {
+    root,
+    id: environment['INGEST_ID'] ?? DEFAULTS.id,
+    markSeconds: numberOf(environment, 'WATCH_MARK_SECONDS', {
+      least: 0.1,
+      most: 10,
+      usual: DEFAULTS.markSeconds,
+    }),
+    broker: brokerOf(environment, dataFolder),
+  };
+}
+
+function brokerOf(environment: NodeJS.ProcessEnv, dataFolder: string): ExternalBroker | EmbeddedBrokerPlace {
+  const url = environment['MQTT_URL'];
+  if (url) return { kind: 'external', url, highWater: DEFAULTS.highWater };
+  return {
+    kind: 'embedded',
+    host: '127.0.0.1',
+    port: numberOf(environment, 'MQTT_PORT', { least: 0, most: 65_535, usual: DEFAULTS.port }),
+    folder: join(dataFolder, 'broker'),
+    mostClients: DEFAULTS.mostClients,
+  };
+}
+
+function numberOf(
+  environment: NodeJS.ProcessEnv,
+  name: string,
+  { least, most, usual }: { readonly least: number; readonly most: number; readonly usual: number },
+): number {
+  const given = environment[name];
+  if (given === undefined || given === '') return usual;
+  const value = Number(given);
+  if (value >= least && value <= most) return value;
+  throw new Error(`${name} is “${given}”: give a number from ${least} to ${most}.`);
+}

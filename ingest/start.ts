@@ -1,0 +1,79 @@
+import { openDatabase } from '../db/pool.ts';
+import { now } from './clock.ts';
+import { Committer } from './committer.ts';
+import type { Observe } from './observation.ts';
+import { startEmbeddedBroker } from './receive/embedded.ts';
+import { receiveFromBroker } from './receive/external.ts';
+import type { Source } from './receive/source.ts';
+
+/** Everything that ingest needs to be told; environment and defaults are settings.ts's. */
+export interface IngestOptions {
+  readonly databaseUrl: string;
+  readonly broker: ExternalBroker | EmbeddedBrokerPlace;
+  /** names this ingest: its watch marks, its session at an external broker. Fixed: a replacement takes the same. */
+  readonly id: string;
+  /** the first words of the topics that are ours */
+  readonly root: string;
+  readonly markSeconds: number;
+  readonly observe: Observe;
+}
+
+export interface ExternalBroker {
+  readonly kind: 'external';
+  readonly url: string;
+  /** messages received and not yet committed, at which the broker is held back */
+  readonly highWater: number;
+}
+
+export interface EmbeddedBrokerPlace {
+  readonly kind: 'embedded';
+  readonly host: string;
+  readonly port: number;
+  readonly folder: string;
+  readonly mostClients: number;
+}
+
+export interface Ingest {
+  /** of the embedded broker; null: there is none */
+  readonly port: number | null;
+  /** Takes in nothing more; what was received is committed, acknowledged and marked before this comes back. */
+  stop(): Promise<void>;
+}
+
+/** One connection commits; the other reads the configuration. */
+const CONNECTIONS = 2;
+/** A commit of the largest batch takes about a second. */
+const STATEMENT_TIMEOUT_MS = 30_000;
+const CONNECT_TIMEOUT_MS = 10_000;
+
+/** Receives, decodes, commits. The schema must be up to date (db/migrate.ts). */
+export async function startIngest(options: IngestOptions): Promise<Ingest> {
+  const { observe, root, id, markSeconds, broker } = options;
+  const database = openDatabase({
+    url: options.databaseUrl,
+    name: `holdoff-ingest-${id}`,
+    connections: CONNECTIONS,
+    statementTimeoutMs: STATEMENT_TIMEOUT_MS,
+    connectTimeoutMs: CONNECT_TIMEOUT_MS,
+    observe: (observation) =>
+      observe(
+        observation.kind === 'retried'
+          ? { kind: 'database-retried', reason: observation.reason, attempt: observation.attempt }
+          : { kind: 'database-connection-lost', error: observation.error },
+      ),
+  });
+  const committer = new Committer({ database, root, now, observe });
+  const common = { root, markSeconds, committer, now, observe };
+  const source: Source =
+    broker.kind === 'external'
+      ? receiveFromBroker({ ...common, url: broker.url, clientId: id, highWater: broker.highWater })
+      : await startEmbeddedBroker({ ...common, ...broker, ingest: id });
+  return {
+    port: source.port,
+    stop: async () => {
+      await source.stop();
+      await database.close();
+      observe({ kind: 'stopped' });
+    },
+  };
+}

@@ -6,17 +6,8 @@ import type { Fold, FoldContext, Output } from '../fold.ts';
 import { closeChains, nextChainEnd, ownPoint, takeKnowledge, takeReading } from '../members/own-points.ts';
 import { newPicture, takeIntoPicture } from '../members/picture.ts';
 import { placeAt } from '../members/place.ts';
-import {
-  dequeueInstant,
-  edgeItem,
-  enqueue,
-  isOwnKey,
-  knowledgeItem,
-  readingItem,
-  signalOfKey,
-  type Item,
-  type ReadingItem,
-} from '../members/queue.ts';
+import { isOwnKey, signalOfKey, type Item, type ReadingItem } from '../members/queue.ts';
+import { advance, earlier, everyRow, taking, upTo, waitingFor, type Steps } from '../members/taking.ts';
 import { silentPoint, tentative } from '../subject-draft.ts';
 import { takePowerAway, takePowerBack, takeSupplyReturn } from './losses.ts';
 import { passRestarts, restartDue, takeCall, takeRestart } from './restart.ts';
@@ -31,62 +22,35 @@ import { closeGroups, takeStart, togetherDue } from './together.ts';
  * other up to the frontier, with what is due in between, so that no decision leans on a row after it.
  */
 export const panelFold: Fold<PanelState> = {
+  ...taking,
   kind: 'panel',
   version: 1,
   start: newPanelState,
-  take(state, context, source, t, value, quality) {
-    enqueue(state.queue, readingItem(context, source, t, value, quality));
-  },
-  takeEdge(state, _context, edge) {
-    enqueue(state.queue, edgeItem(edge));
-  },
-  silent(state, context, source, at) {
-    const item = knowledgeItem(context, source, at, 'lost');
-    if (item) enqueue(state.queue, item);
-  },
-  resumed(state, context, source, at) {
-    const item = knowledgeItem(context, source, at, 'back');
-    if (item) enqueue(state.queue, item);
-  },
-  reconfigured(state, _context, at) {
-    enqueue(state.queue, { t: at, kind: 'settings' });
-  },
-  waiting: nextInstant,
+  waiting: (state) => waitingFor(state.queue, nextDue(state)),
   settle(state, context, frontier, out) {
-    advance(state, context, out, { rows: frontier, due: frontier });
+    advance(stepsOf(state, context, out), upTo(frontier));
   },
   conclude(state, context, frontier, now, out) {
-    advance(state, context, tentative(out), { rows: Infinity, due: frontier });
+    advance(stepsOf(state, context, tentative(out)), everyRow(frontier));
     return showPanel({ state, context, place: placeAt(context, now), t: now, out });
   },
 };
 
-/** The next instant with something to apply or decide. */
-function nextInstant(state: PanelState): Instant | null {
-  let next = state.queue[0]?.t ?? null;
-  for (const at of [nextChainEnd(state.points), state.due])
-    if (at !== null && (next === null || at < next)) next = at;
-  return next;
-}
+const nextDue = (state: PanelState): Instant =>
+  Math.min(nextChainEnd(state.points) ?? Infinity, state.due ?? Infinity);
 
-/** How far to go: rows that have come, and what is due because nothing came. */
-interface Reach {
-  readonly rows: Instant;
-  readonly due: Instant;
-}
-
-function advance(state: PanelState, context: FoldContext, out: Output, reach: Reach): void {
-  for (;;) {
-    const row = state.queue[0]?.t ?? Infinity;
-    const timer = Math.min(nextChainEnd(state.points) ?? Infinity, state.due ?? Infinity);
-    const rowsFirst = row <= reach.rows && (row <= timer || timer > reach.due);
-    const t = rowsFirst ? row : timer;
-    if (!rowsFirst && timer > reach.due) return;
+function stepsOf(state: PanelState, context: FoldContext, out: Output): Steps {
+  const at = (t: Instant, act: (moment: PanelMoment) => void): void => {
     const moment = { state, context, place: placeAt(context, t), t, out };
-    if (rowsFirst) for (const item of dequeueInstant(state.queue, t)) apply(moment, item);
-    else pass(moment);
+    act(moment);
     state.due = earlier(restartDue(moment), togetherDue(moment));
-  }
+  };
+  return {
+    queue: state.queue,
+    nextDue: () => nextDue(state),
+    rows: (t, items) => at(t, (moment) => items.forEach((item) => apply(moment, item))),
+    due: (t) => at(t, pass),
+  };
 }
 
 /** What is due at this instant, because nothing came. */
@@ -95,9 +59,6 @@ function pass(moment: PanelMoment): void {
   closeGroups(moment);
   passRestarts(moment);
 }
-
-const earlier = (a: Instant | null, b: Instant | null): Instant | null =>
-  a === null ? b : b === null ? a : Math.min(a, b);
 
 function apply(moment: PanelMoment, item: Item): void {
   if (item.kind === 'edge') applyEdge(moment, item.edge);

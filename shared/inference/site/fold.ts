@@ -3,7 +3,8 @@ import { exactly } from '../../base/span.ts';
 import type { EventDraft } from '../event.ts';
 import type { Fold, FoldContext } from '../fold.ts';
 import { ownPoint, takeKnowledge, takeReading, type OwnPoints } from '../members/own-points.ts';
-import { dequeueInstant, enqueue, knowledgeItem, readingItem, type Item } from '../members/queue.ts';
+import { dequeueInstant, type Item } from '../members/queue.ts';
+import { taking, waitingFor } from '../members/taking.ts';
 import { draftAbout, silentPoint } from '../subject-draft.ts';
 import { BEGINNING } from '../horizon.ts';
 
@@ -20,27 +21,13 @@ interface SiteState {
 }
 
 export const siteFold: Fold<SiteState> = {
+  ...taking,
   kind: 'site',
   version: 1,
   start: () => ({ queue: [], points: {}, told: BEGINNING }),
-  take(state, context, source, t, value, quality) {
-    enqueue(state.queue, readingItem(context, source, t, value, quality));
-  },
-  silent(state, context, source, at) {
-    const item = knowledgeItem(context, source, at, 'lost');
-    if (item) enqueue(state.queue, item);
-  },
-  resumed(state, context, source, at) {
-    const item = knowledgeItem(context, source, at, 'back');
-    if (item) enqueue(state.queue, item);
-  },
-  reconfigured() {
-    // nothing here hangs on a setting
-  },
   waiting(state, context) {
     const unwatched = unwatchedAfter(context, state.told)[0]?.to ?? Infinity;
-    const next = Math.min(state.queue[0]?.t ?? Infinity, unwatched);
-    return next === Infinity ? null : next;
+    return waitingFor(state.queue, unwatched);
   },
   settle(state, context, frontier, out) {
     while (state.queue.length > 0 && state.queue[0]!.t <= frontier)

@@ -1,30 +1,16 @@
 import type { Instant } from '../../base/instant.ts';
-import type { EventDraft } from '../event.ts';
 import type { Fold, FoldContext, Output } from '../fold.ts';
 import { closeChains, nextChainEnd, ownPoint } from '../members/own-points.ts';
 import { placeAt } from '../members/place.ts';
-import {
-  dequeueInstant,
-  edgeItem,
-  enqueue,
-  isOwnKey,
-  knowledgeItem,
-  readingItem,
-  type Item,
-} from '../members/queue.ts';
+import { isOwnKey, type Item } from '../members/queue.ts';
+import { advance, earlier, everyRow, taking, upTo, waitingFor, type Steps } from '../members/taking.ts';
 import { silentPoint, tentative } from '../subject-draft.ts';
 import { abilityDue, judgeUnits, reach, takeUnitEdge } from './ability.ts';
 import { judgeDemand } from './demand.ts';
-import { judgeLoss, lossDue, lossEvent, settleLosses, widen } from './loss.ts';
-import { openLosses, standingOf } from './show.ts';
+import { judgeLoss, lossDue, settleLosses, widen } from './loss.ts';
+import { firmNow, showOpen, standingOf } from './show.ts';
 import { newSpaceState, type SpaceMoment, type SpaceState } from './state.ts';
-import {
-  hotEvent,
-  relevel,
-  takeTemperature,
-  takeTemperatureKnowledge,
-  temperatureChanged,
-} from './temperature.ts';
+import { relevel, takeTemperature, takeTemperatureKnowledge, temperatureChanged } from './temperature.ts';
 
 /**
  * Is the space cooled (handbook 6)? Edges of its units tell which can run and whether cooling is wanted, its own points
@@ -32,85 +18,54 @@ import {
  * the question is asked anew.
  */
 export const spaceFold: Fold<SpaceState> = {
+  ...taking,
   kind: 'space',
   version: 1,
   start: newSpaceState,
-  take(state, context, source, t, value, quality) {
-    enqueue(state.queue, readingItem(context, source, t, value, quality));
-  },
-  takeEdge(state, _context, edge) {
-    enqueue(state.queue, edgeItem(edge));
-  },
-  silent(state, context, source, at) {
-    const item = knowledgeItem(context, source, at, 'lost');
-    if (item) enqueue(state.queue, item);
-  },
-  resumed(state, context, source, at) {
-    const item = knowledgeItem(context, source, at, 'back');
-    if (item) enqueue(state.queue, item);
-  },
-  reconfigured(state, _context, at) {
-    enqueue(state.queue, { t: at, kind: 'settings' });
-  },
-  waiting(state) {
-    const next = Math.min(state.queue[0]?.t ?? Infinity, nextTimer(state));
-    return next === Infinity ? null : next;
-  },
+  waiting: (state) => waitingFor(state.queue, nextDue(state)),
   settle(state, context, frontier, out) {
-    advance(state, context, out, { rows: frontier, due: frontier });
+    advance(stepsOf(state, context, out), upTo(frontier));
   },
   conclude(state, context, frontier, now, out) {
-    const moment = momentAt(state, context, now, out);
-    const { hot, loss } = state;
-    const firm: EventDraft[] = [];
-    if (hot) firm.push(hotEvent(moment, hot, null));
-    if (loss && loss.start.latest + moment.place.spread <= frontier) firm.push(lossEvent(moment, loss, null));
-    const cautious = tentative(out, firm);
-    advance(state, context, cautious, { rows: Infinity, due: frontier });
-    if (state.hot) cautious.event(hotEvent(moment, state.hot, null));
-    for (const event of openLosses(moment)) cautious.event(event);
-    for (const [key, { silentSince }] of Object.entries(state.points))
-      if (silentSince !== null && isOwnKey(context.subject, key))
-        out.event(silentPoint(context.subject, key, silentSince, null));
+    const moment = { state, context, place: placeAt(context, now), t: now, out };
+    const cautious = tentative(out, firmNow(moment, frontier));
+    advance(stepsOf(state, context, cautious), everyRow(frontier));
+    showOpen(moment, cautious);
     return { space: standingOf(moment) };
   },
 };
 
-const nextTimer = (state: SpaceState): Instant =>
+const nextDue = (state: SpaceState): Instant =>
   Math.min(nextChainEnd(state.points) ?? Infinity, state.due ?? Infinity);
 
-const momentAt = (state: SpaceState, context: FoldContext, t: Instant, out: Output): SpaceMoment => ({
-  state,
-  context,
-  place: placeAt(context, t),
-  t,
-  out,
-});
-
-/** How far to go: rows that have come, and what is due because nothing came. */
-interface Reach {
-  readonly rows: Instant;
-  readonly due: Instant;
+function stepsOf(state: SpaceState, context: FoldContext, out: Output): Steps {
+  const at = (t: Instant, act: (moment: SpaceMoment) => void): void => {
+    const moment = { state, context, place: placeAt(context, t), t, out };
+    state.moved = null;
+    act(moment);
+    state.due = earlier(abilityDue(moment), lossDue(moment));
+  };
+  return {
+    queue: state.queue,
+    nextDue: () => nextDue(state),
+    rows: (t, items) =>
+      at(t, (moment) => {
+        for (const item of items) apply(moment, item);
+        judge(moment);
+      }),
+    due: (t) => at(t, pass),
+  };
 }
 
-function advance(state: SpaceState, context: FoldContext, out: Output, reachTo: Reach): void {
-  for (;;) {
-    const row = state.queue[0]?.t ?? Infinity;
-    const timer = nextTimer(state);
-    const rowsFirst = row <= reachTo.rows && (row <= timer || timer > reachTo.due);
-    if (!rowsFirst && timer > reachTo.due) return;
-    const moment = momentAt(state, context, rowsFirst ? row : timer, out);
-    state.moved = null;
-    if (rowsFirst) for (const item of dequeueInstant(state.queue, row)) apply(moment, item);
-    else
-      for (const [key, edge] of closeChains(state.points, timer)) {
-        reach(state, edge);
-        temperatureChanged(moment, key, edge);
-      }
-    judge(moment);
-    if (!rowsFirst) settleLosses(moment);
-    state.due = earlier(abilityDue(moment), lossDue(moment));
+/** What is due at this instant, because nothing came. */
+function pass(moment: SpaceMoment): void {
+  const { state, t } = moment;
+  for (const [key, edge] of closeChains(state.points, t)) {
+    reach(state, edge);
+    temperatureChanged(moment, key, edge);
   }
+  judge(moment);
+  settleLosses(moment);
 }
 
 function judge(moment: SpaceMoment): void {
@@ -118,9 +73,6 @@ function judge(moment: SpaceMoment): void {
   judgeDemand(moment);
   judgeLoss(moment);
 }
-
-const earlier = (a: Instant | null, b: Instant | null): Instant | null =>
-  a === null ? b : b === null ? a : Math.min(a, b);
 
 function apply(moment: SpaceMoment, item: Item): void {
   const { state, context, out } = moment;

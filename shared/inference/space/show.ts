@@ -1,14 +1,30 @@
+import type { Instant } from '../../base/instant.ts';
 import type { EventDraft } from '../event.ts';
-import { signalOfKey } from '../members/queue.ts';
+import type { Output } from '../fold.ts';
+import { isOwnKey, signalOfKey } from '../members/queue.ts';
 import type { LastSeen, SpaceStanding } from '../standing.ts';
+import { silentPoint } from '../subject-draft.ts';
 import { lossEvent, neededOf } from './loss.ts';
 import type { SpaceMoment } from './state.ts';
+import { hotEvent } from './temperature.ts';
 
-/** Losses that aren't settled: those whose times may still widen, and the one that lasts. */
-export function openLosses(moment: SpaceMoment): EventDraft[] {
-  const { closing, loss } = moment.state;
-  const closed = closing.map((one) => lossEvent(moment, one, one.end));
-  return loss ? [...closed, lossEvent(moment, loss, null)] : closed;
+/** Open events whose existence and start nothing that comes in order can touch any more. */
+export function firmNow(moment: SpaceMoment, frontier: Instant): EventDraft[] {
+  const { hot, loss } = moment.state;
+  const firm = loss !== null && loss.start.latest + moment.place.spread <= frontier;
+  return [...(hot ? [hotEvent(moment, hot, null)] : []), ...(firm ? [lossEvent(moment, loss, null)] : [])];
+}
+
+/** Everything that isn't settled: the temperature, losses whose times may still widen or that last, silent points. */
+export function showOpen(moment: SpaceMoment, cautious: Output): void {
+  const { hot, closing, loss, points } = moment.state;
+  const { subject } = moment.context;
+  if (hot) cautious.event(hotEvent(moment, hot, null));
+  for (const one of closing) cautious.event(lossEvent(moment, one, one.end));
+  if (loss) cautious.event(lossEvent(moment, loss, null));
+  for (const [key, { silentSince }] of Object.entries(points))
+    if (silentSince !== null && isOwnKey(subject, key))
+      moment.out.event(silentPoint(subject, key, silentSince, null));
 }
 
 export function standingOf({ state, place }: SpaceMoment): SpaceStanding {

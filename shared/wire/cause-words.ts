@@ -48,3 +48,6 @@ export function causeText(cause: EventCause, certainty: Certainty): string {
   if (cause === 'unknown' || CAUSE_WORDS[cause].startsWith('probably ')) return CAUSE_WORDS[cause];
   return CAUSE_HEDGES[certainty](CAUSE_WORDS[cause]);
 }
+
+/** A cause as it is listed by itself, among the candidates. */
+export const candidateText = (cause: EventCause): string => causeText(cause, 'certain');

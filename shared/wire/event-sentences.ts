@@ -1,6 +1,6 @@
 import { inSeconds, type Instant } from '../base/instant.ts';
 import { elapsed, type Span } from '../base/span.ts';
-import type { Certainty, EventCause, EventDraft, EventKind, Measure, Pending } from '../inference/event.ts';
+import type { Certainty, EventDraft, EventKind, Measure, Pending } from '../inference/event.ts';
 import { causeText } from './cause-words.ts';
 import { drawnLength, lengthBetween } from './durations.ts';
 
@@ -179,6 +179,3 @@ export const measureName = (name: string): string =>
     .replace(/(Seconds|Volts|Amps|Kelvin|Percent)$/, '')
     .replace(/([A-Z])/g, (capital) => ` ${capital.toLowerCase()}`)
     .trim();
-
-/** The causes of an event's candidates as they are listed, by themselves. */
-export const candidateText = (cause: EventCause): string => causeText(cause, 'certain');

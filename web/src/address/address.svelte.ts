@@ -1,5 +1,7 @@
 import { changedQuery, placeOf, type Place } from './place.ts';
 
+const SETTLE_MS = 250;
+
 /** Where the reader is: the browser's address as state. Links within the page change it without a load. */
 class Address {
   #path = $state(location.pathname);
@@ -7,18 +9,29 @@ class Address {
   readonly place: Place = $derived(placeOf(this.#path));
   readonly query: URLSearchParams = $derived(new URLSearchParams(this.#query));
 
-  go(href: string, how: 'push' | 'replace' = 'push'): void {
+  #settling: ReturnType<typeof setTimeout> | undefined;
+
+  go(href: string): void {
     const to = new URL(href, location.href);
-    history[how === 'push' ? 'pushState' : 'replaceState'](null, '', to);
+    clearTimeout(this.#settling);
+    history.pushState(null, '', to);
     const elsewhere = to.pathname !== this.#path;
     this.read();
-    if (elsewhere && how === 'push') scrollTo(0, 0);
+    if (elsewhere) scrollTo(0, 0);
   }
 
-  /** Changes words of the query; typing and dragging replace, choices push. */
+  /**
+   * Changes words of the query; typing and dragging replace, choices push. What replaces is seen at once and written
+   * into the browser's address when it has settled: browsers refuse to be told of every pixel of a drag.
+   */
   set(changes: Readonly<Record<string, string | null>>, how: 'push' | 'replace' = 'replace'): void {
     const query = changedQuery(this.#query, changes);
-    if (query !== this.#query) this.go(`${this.#path}${query}`, how);
+    if (query === this.#query) return;
+    const href = `${this.#path}${query}`;
+    if (how === 'push') return this.go(href);
+    this.#query = query;
+    clearTimeout(this.#settling);
+    this.#settling = setTimeout(() => history.replaceState(null, '', href), SETTLE_MS);
   }
 
   read(): void {

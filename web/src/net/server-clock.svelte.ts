@@ -28,8 +28,9 @@ class ServerClock {
   run(): () => void {
     let timer: ReturnType<typeof setTimeout>;
     const tick = () => {
-      this.now = this.exactly();
-      timer = setTimeout(tick, 1000 - (Math.floor(this.now / MILLISECOND) % 1000) + 5);
+      const now = this.exactly();
+      this.now = now;
+      timer = setTimeout(tick, 1000 - (Math.floor(now / MILLISECOND) % 1000) + 5);
     };
     tick();
     return () => clearTimeout(timer);

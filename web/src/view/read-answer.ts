@@ -47,7 +47,11 @@ export function withParts(site: SiteView, parts: SiteParts): SiteView {
 }
 
 /** A site with events amended, added or withdrawn; what is over leaves the list. */
-export function withEvents(site: SiteView, events: readonly EventAnswer[], withdrawn: readonly string[]): SiteView {
+export function withEvents(
+  site: SiteView,
+  events: readonly EventAnswer[],
+  withdrawn: readonly string[],
+): SiteView {
   const touched = new Set([...withdrawn, ...events.map((event) => event.id)]);
   const open = events.filter((event) => event.site === site.id && event.end === null && !event.withdrawnAt);
   const kept = site.openEvents.filter((event) => !touched.has(event.id));
@@ -73,7 +77,11 @@ export function readUnit(unit: UnitStatus, before?: UnitLineView): UnitLineView 
     dataAt: instant(unit.dataAt),
     knownThrough: instant(unit.knownThrough),
     stopped: unit.stopped,
-    pieces: unit.strip ? readStrip(unit.strip) : before ? continued(before.pieces, before.standing, standing) : [],
+    pieces: unit.strip
+      ? readStrip(unit.strip)
+      : before
+        ? continued(before.pieces, before.standing, standing)
+        : [],
   };
 }
 

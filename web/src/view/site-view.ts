@@ -1,7 +1,12 @@
 import type { Instant } from '../../../shared/base/instant.ts';
 import type { EventCause } from '../../../shared/inference/event.ts';
 import type { EventDraft } from '../../../shared/inference/event.ts';
-import type { GatewayStanding, PanelStanding, SpaceStanding, UnitStanding } from '../../../shared/inference/standing.ts';
+import type {
+  GatewayStanding,
+  PanelStanding,
+  SpaceStanding,
+  UnitStanding,
+} from '../../../shared/inference/standing.ts';
 import type { SignalName } from '../../../shared/telemetry/signals.ts';
 import type { BoardSite as AnswerSite } from '../../../shared/wire/board-answer.ts';
 import type { Piece } from '../drawing/pieces.ts';

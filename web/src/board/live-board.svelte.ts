@@ -1,13 +1,13 @@
 import type { BoardAnswer } from '../../../shared/wire/status.ts';
-import { readSite, withEvents, withParts } from '../view/read-answer.ts';
+import { framed } from '../view/framed.ts';
+import { readSite } from '../view/read-answer.ts';
 import type { SiteView } from '../view/site-view.ts';
 import { followRoom } from '../net/follow-room.ts';
 import { fetchAnswer, type Refused } from '../net/http.ts';
-import type { Frame } from '../net/live.ts';
 import { serverClock } from '../net/server-clock.svelte.ts';
 
 /** The board's sites, live. */
-export class BoardData {
+export class LiveBoard {
   sites = $state.raw<readonly SiteView[]>([]);
   loaded = $state(false);
   refused = $state.raw<Refused | null>(null);
@@ -40,22 +40,4 @@ async function fetchBoard(signal: AbortSignal): Promise<BoardAnswer> {
     cursor = next.cursor;
   }
   return { ...first, sites };
-}
-
-/** A frame laid over the sites held; a site that isn't held comes with the next fetch. */
-export function framed(sites: readonly SiteView[], frame: Frame): readonly SiteView[] {
-  if (frame.kind === 'status') {
-    const parts = new Map(frame.sites.map((site) => [site.id, site]));
-    return sites.map((site) => {
-      const newer = parts.get(site.id);
-      return newer ? withParts(site, newer) : site;
-    });
-  }
-  if (frame.kind !== 'event') return sites;
-  const touched = new Set([
-    ...frame.events.map((event) => event.site),
-    ...frame.withdrawn.map(({ site }) => site),
-  ]);
-  const withdrawn = frame.withdrawn.map(({ id }) => id);
-  return sites.map((site) => (touched.has(site.id) ? withEvents(site, frame.events, withdrawn) : site));
 }

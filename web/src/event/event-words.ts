@@ -1,0 +1,18 @@
+import type { Span } from '../../../shared/base/span.ts';
+import type { Zone } from '../page/zone.ts';
+import type { EventView, SiteView } from '../view/site-view.ts';
+
+/** Whose event it is, by name: the narrowest of unit, room, panel, gateway, point. */
+export function subjectOf(event: EventView, site: SiteView): string | null {
+  if (event.unit !== null) return site.units.find(({ id }) => id === event.unit)?.name ?? event.unit;
+  if (event.space !== null) return site.rooms.find(({ id }) => id === event.space)?.name ?? event.space;
+  if (event.panel !== null) return site.panels.find(({ id }) => id === event.panel)?.name ?? event.panel;
+  return event.gateway ?? event.point ?? null;
+}
+
+/** An uncertain time, with its day: `Tue 3 Mar, 13:55:10–13:55:15 CST`. */
+export function spanText(span: Span, zone: Zone): string {
+  const [from, to] = [zone.seconds(span.earliest), zone.seconds(span.latest)];
+  const times = from === to || span.latest - span.earliest <= 1e6 ? to : `${from}–${to}`;
+  return `${zone.day(span.latest)}, ${times} ${zone.label(span.latest)}`;
+}

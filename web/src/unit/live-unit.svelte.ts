@@ -1,0 +1,73 @@
+import type { UnitView } from '../../../shared/wire/unit-view.ts';
+import { ChartRecord } from '../chart/chart-record.svelte.ts';
+import { followRoom } from '../net/follow-room.ts';
+import { fetchAnswer, type Refused } from '../net/http.ts';
+import type { Frame } from '../net/live.ts';
+import { serverClock } from '../net/server-clock.svelte.ts';
+import { readInstant } from '../../../shared/wire/standing-wire.ts';
+import { readUnit } from '../view/read-answer.ts';
+import type { UnitLineView } from '../view/site-view.ts';
+
+/** One unit, live: what stands, its settings and wiring, and the record that its chart shows. */
+export class LiveUnit {
+  readonly site: string;
+  readonly id: string;
+  view = $state.raw<UnitView | null>(null);
+  unit = $state.raw<UnitLineView | null>(null);
+  /** newest data of any gateway of the site */
+  dataAt = $state<number | null>(null);
+  record = $state.raw<ChartRecord | null>(null);
+  refused = $state.raw<Refused | null>(null);
+
+  constructor(site: string, id: string) {
+    this.site = site;
+    this.id = id;
+  }
+
+  follow(): () => void {
+    const leave = followRoom<UnitView>({
+      room: `site:${this.site}`,
+      fetch: (signal) => fetchAnswer<UnitView>(`/sites/${this.site}/units/${this.id}`, {}, signal),
+      take: (view) => this.#take(view),
+      frame: (frame) => this.#frame(frame),
+      failed: (refused) => (this.refused = refused),
+    });
+    return () => {
+      leave();
+      this.record?.stop();
+    };
+  }
+
+  #take(view: UnitView): void {
+    serverClock.set(view.serverTime);
+    this.view = view;
+    this.unit = readUnit(view.unit);
+    this.dataAt = view.unit.dataAt === null ? null : readInstant(view.unit.dataAt);
+    if (this.record) this.record.refresh();
+    else this.record = new ChartRecord(sourceOf(this.site, view));
+  }
+
+  #frame(frame: Frame): void {
+    serverClock.set(frame.serverTime);
+    if (frame.kind === 'status') {
+      const site = frame.sites.find(({ id }) => id === this.site);
+      const unit = site?.units.find(({ id }) => id === this.id);
+      if (unit) this.unit = readUnit(unit, this.unit ?? undefined);
+      if (site?.dataAt) this.dataAt = readInstant(site.dataAt);
+    }
+    this.record?.frame(frame);
+  }
+}
+
+/** The points of the unit's chart by device, and the events that name it. */
+function sourceOf(site: string, view: UnitView) {
+  const devices = new Map<string, string[]>();
+  for (const { device, signal } of view.points) devices.set(device, [...(devices.get(device) ?? []), signal]);
+  return {
+    site,
+    devices: [...devices].map(([device, signals]) => ({ device, signals })),
+    events: { unit: view.unit.id },
+    holds: (event: { site: string; unit: string | null; members: readonly string[] }) =>
+      event.site === site && (event.unit === view.unit.id || event.members.includes(view.unit.id)),
+  };
+}

@@ -76,7 +76,8 @@ async function readSampleColumns(
   const branches = sources.flatMap((source, place) => branchesOf(source, place, after, rows));
   if (branches.length === 0) return emptyColumns(0);
   // one branch has its order and its limit already, and may not be given them twice
-  const all = branches.length === 1 ? branches[0]! : `${branches.join(' union all ')} order by t limit ${rows}`;
+  const all =
+    branches.length === 1 ? branches[0]! : `${branches.join(' union all ')} order by t limit ${rows}`;
   const text = `copy (${all}) to stdout (format binary)`;
   const columns = await columnsFrom(queries.copyOut(text), rows);
   orderWithinInstants(columns);

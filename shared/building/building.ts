@@ -130,10 +130,14 @@ function toInstant(scene: Scene, t: Instant, edges: readonly HappeningEdge[]): v
   const sources = state.panels.map(({ source }) => source);
   for (const edge of edges) happen(wiring, state, edge);
   moveSupply(wiring, state, t);
+  state.panels.forEach(({ source }, i) => {
+    if (source !== sources[i])
+      out.truth({ at: t, device: wiring.panels[i]!.panel.id, kind: 'source', source });
+  });
   const onGrid = t % GRID === 0;
   if (onGrid) decideCalls(wiring, state, t);
   state.units.forEach((_, i) => unitDue(wiring, state, i, t, out));
-  state.panels.forEach((_, i) => feed(scene, i, sources[i]!, t));
+  state.panels.forEach((_, i) => feed(scene, i, t));
   state.units.forEach((_, i) => stepUnit(wiring, state, i, t, out));
   if (onGrid) watchLimits(scene, t);
   scene.watchers.attend(state, t, out);
@@ -165,13 +169,11 @@ function moveSupply(wiring: Wiring, state: BuildingState, t: Instant): void {
   );
 }
 
-/** The line voltage that the source and what runs make of it; what is worth knowing about it. */
-function feed({ wiring, state, out }: Scene, place: number, sourceBefore: string, t: Instant): void {
+/** The line voltage that the source and what runs make of it, and how far motors that start pull it down. */
+function feed({ wiring, state, out }: Scene, place: number, t: Instant): void {
   const panel = state.panels[place]!;
   const { panel: site, units } = wiring.panels[place]!;
   panel.volts = lineVoltage(wiring, state, place, t);
-  if (panel.source !== sourceBefore)
-    out.truth({ at: t, device: site.id, kind: 'source', source: panel.source });
   const justStarted = units.some((i) => {
     const { inrushUntil } = state.units[i]!;
     return inrushUntil !== null && inrushUntil === t + seconds(wiring.units[i]!.plan.startSeconds);

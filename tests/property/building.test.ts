@@ -57,15 +57,15 @@ const model = building(site, each.plan);
 const begun = JSON.stringify(model.begin(START));
 const fresh = (): BuildingState => JSON.parse(begun) as BuildingState;
 
-interface Record {
+interface Played {
   readonly entries: Entry[];
   readonly truth: TruthFact[];
   readonly state: BuildingState;
 }
 
-function play(list: readonly Happening[], cuts: readonly Instant[], throughJson: boolean): Record {
+function play(list: readonly Happening[], cuts: readonly Instant[], throughJson: boolean): Played {
   const edges = happeningEdges(list, START);
-  const record: Record = { entries: [], truth: [], state: fresh() };
+  const record: Played = { entries: [], truth: [], state: fresh() };
   let state = record.state;
   for (const until of [...cuts, START + SPAN * SECOND]) {
     model.advance(state, until, edges, {
@@ -77,15 +77,22 @@ function play(list: readonly Happening[], cuts: readonly Instant[], throughJson:
   return { ...record, state };
 }
 
-/** The same shelter with everything wired to one gateway. */
-const crowded = (() => {
+/** The same shelter wired to fewer gateways: to one alone, or temperatures and line voltage to the same. */
+function wiredTo(gateways: Readonly<Record<string, string>>) {
   const text = JSON.stringify(each.document);
-  const ids = /"(module-1|module-2|power-monitor|air)"/g;
-  const document = JSON.parse(text.replace(ids, '"one"')) as { gateways: object[] };
-  const one = siteOf({ ...each, document: { ...document, gateways: document.gateways.slice(0, 1) } });
-  const other = building(one, each.plan);
-  return { site: one, model: other, begun: JSON.stringify(other.begin(START)) };
-})();
+  const names = /"(module-1|module-2|power-monitor|air)"/g;
+  const renamed = text.replace(names, (_, id: string) => `"${gateways[id] ?? id}"`);
+  const document = JSON.parse(renamed) as { gateways: { id: string }[] };
+  const known = new Map(document.gateways.map((gateway) => [gateway.id, gateway]));
+  const other = siteOf({ ...each, document: { ...document, gateways: [...known.values()] } });
+  const wired = building(other, each.plan);
+  return { site: other, model: wired, begun: JSON.stringify(wired.begin(START)) };
+}
+const WIRINGS = [
+  { site, model, begun },
+  wiredTo({ 'module-1': 'one', 'module-2': 'one', 'power-monitor': 'one', air: 'one' }),
+  wiredTo({ air: 'power-monitor' }),
+];
 
 function entriesOf(one: Building, from: string, list: readonly Happening[]): Entry[] {
   const entries: Entry[] = [];
@@ -152,8 +159,7 @@ describe('the simulated building', () => {
   it('puts the same samples into few messages, and never shows life past a change that is still to be told', () => {
     const windows = fc.constantFrom(10, 60, 300, 3600);
     fc.assert(
-      fc.property(happenings, windows, fc.boolean(), (list, window, oneGateway) => {
-        const place = oneGateway ? crowded : { site, model, begun };
+      fc.property(happenings, windows, fc.constantFrom(...WIRINGS), (list, window, place) => {
         const entries = entriesOf(place.model, place.begun, list);
         const batches = new MessageBatches('holdoff', place.site, window);
         const messages = [...entries.flatMap((entry) => batches.add(entry)), ...batches.flush()];

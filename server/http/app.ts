@@ -2,7 +2,12 @@ import helmet from '@fastify/helmet';
 import rateLimit from '@fastify/rate-limit';
 import swagger from '@fastify/swagger';
 import type { TypeBoxTypeProvider } from '@fastify/type-provider-typebox';
-import Fastify, { type FastifyBaseLogger, type FastifyInstance, type RawServerDefault } from 'fastify';
+import Fastify, {
+  LogController,
+  type FastifyBaseLogger,
+  type FastifyInstance,
+  type RawServerDefault,
+} from 'fastify';
 import type { IncomingMessage, ServerResponse } from 'node:http';
 import { isLoopback } from '../settings.ts';
 import type { Service } from '../service.ts';
@@ -42,7 +47,7 @@ export async function makeApp({ service, metrics, logger, pageFolder }: AppOptio
   const app = Fastify({
     loggerInstance: logger,
     bodyLimit: BODY_BYTES,
-    disableRequestLogging: true,
+    logController: new LogController({ disableRequestLogging: true }),
     requestTimeout: 60_000,
     routerOptions: { maxParamLength: 200 },
     ajv: { customOptions: { removeAdditional: false, coerceTypes: true, allErrors: true } },

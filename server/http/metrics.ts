@@ -10,13 +10,15 @@ export interface Metrics {
 }
 
 export interface Gauges {
+  /** where counters of other parts are already; without it, a new one */
+  readonly registry?: Registry;
   readonly pending: () => Promise<number>;
   readonly clients: () => number;
   readonly connections: () => { readonly used: number; readonly idle: number; readonly waiting: number };
 }
 
 export function makeMetrics(gauges: Gauges): Metrics {
-  const registry = new Registry();
+  const registry = gauges.registry ?? new Registry();
   collectDefaultMetrics({ register: registry, prefix: 'holdoff_' });
   const registers = [registry];
   new Gauge({

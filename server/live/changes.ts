@@ -1,0 +1,114 @@
+import { setTimeout as delay } from 'node:timers/promises';
+import { readBacklogs, readClaimedClocks, type Clocks } from '../../db/follow-work.ts';
+import { readChanges, readSeen, type KeptEvent, type StandingRow } from '../../db/read-status.ts';
+import { correctClocks } from '../follow/clocks.ts';
+import type { Setup } from '../follow/setup.ts';
+import { SITES_KEPT } from '../follow/setup.ts';
+import type { Service } from '../service.ts';
+import { inSnapshot } from '../status/read-status.ts';
+
+/** What has changed since the last look, in any process that shares the database. */
+export interface Change {
+  readonly standings: readonly StandingRow[];
+  readonly events: readonly KeptEvent[];
+  /** as they are now */
+  readonly setups: readonly Setup[];
+  readonly clocks: Clocks;
+  readonly pending: ReadonlyMap<string, number>;
+  /** more than one look can give: whoever listens must fetch everything again */
+  readonly overrun: boolean;
+}
+
+export interface ChangeWatch {
+  nudge(): void;
+  stop(): Promise<void>;
+}
+
+const CHANGES_BOUND = 5_000;
+/** In any case, so that a lost notice costs a moment only. */
+const LOOK_EVERY_MS = 1_000;
+/** Between two looks, so that a burst of commits is one. */
+const REST_MS = 15;
+
+/**
+ * Looks for changes whenever it is nudged, and gives each of them once: a row is known by its version or revision, for a
+ * look sees again what a transaction saved that was still open at the look before.
+ */
+export function watchChanges(
+  service: Service,
+  give: (change: Change) => Promise<void> | void,
+  failed: (error: unknown) => void,
+): ChangeWatch {
+  const stopping = new AbortController();
+  let wanted = true;
+  let wake: () => void = () => {};
+  const given = new Given();
+
+  async function run(): Promise<void> {
+    let seen: string | null = null;
+    while (!stopping.signal.aborted) {
+      if (!wanted) await pause(LOOK_EVERY_MS);
+      wanted = false;
+      try {
+        seen = await look(seen);
+      } catch (error) {
+        failed(error);
+      }
+      await delay(REST_MS);
+    }
+  }
+
+  async function look(since: string | null): Promise<string> {
+    if (since === null) return readSeen(service.database);
+    const change = await inSnapshot(service.database, async (queries) => {
+      const changes = await readChanges(queries, since, CHANGES_BOUND);
+      const setups = await service.setups.readMany(queries, '', SITES_KEPT);
+      const clocks = correctClocks(await readClaimedClocks(queries), service.setups.known);
+      return { ...changes, setups, clocks, pending: await readBacklogs(queries, clocks) };
+    });
+    const fresh = given.fresh(change);
+    await give({ ...change, ...fresh });
+    return change.seen;
+  }
+
+  const pause = (milliseconds: number) =>
+    new Promise<void>((resolve) => {
+      const timer = setTimeout(resolve, milliseconds);
+      wake = () => {
+        clearTimeout(timer);
+        resolve();
+      };
+    });
+
+  const running = run();
+  return {
+    nudge() {
+      wanted = true;
+      wake();
+    },
+    async stop() {
+      stopping.abort();
+      wake();
+      await running;
+    },
+  };
+}
+
+/** What the last looks gave: only as much as the next can see again. */
+class Given {
+  #before = new Map<string, number>();
+
+  fresh(change: Pick<Change, 'standings' | 'events'>): Pick<Change, 'standings' | 'events'> {
+    const now = new Map<string, number>();
+    const isFresh = (key: string, version: number): boolean => {
+      now.set(key, version);
+      return this.#before.get(key) !== version;
+    };
+    const fresh = {
+      standings: change.standings.filter(({ subjectId, version }) => isFresh(`s${subjectId}`, version)),
+      events: change.events.filter(({ event, revision }) => isFresh(event.id, revision)),
+    };
+    this.#before = now;
+    return fresh;
+  }
+}

@@ -1,0 +1,94 @@
+import type { EventFrame, SamplesFrame, StatusFrame } from '../../shared/wire/frames.ts';
+import { Untold, type RoomChange } from './room-changes.ts';
+
+/**
+ * One client in one room. It is sent what it hasn't been told, no oftener than its pace, and only when everything sent
+ * before has left this machine: a slow client gets the latest state, never a queue.
+ */
+export interface Line {
+  /** everything sent has left: more may be sent */
+  readonly ready: () => boolean;
+  readonly status: (frame: StatusFrame) => void;
+  readonly samples: (frame: SamplesFrame) => void;
+  readonly event: (frame: EventFrame) => void;
+}
+
+export interface Place {
+  readonly epoch: string;
+  /** the room's counter now */
+  readonly revision: () => number;
+  readonly serverTime: () => string;
+  readonly site: string | null;
+}
+
+export const PACE_MS = 100;
+/** Looked at again after this, should the line's word that it has drained be lost. */
+const AGAIN_MS = 500;
+
+export class Member {
+  readonly #line: Line;
+  readonly #place: Place;
+  readonly #untold = new Untold();
+  #after: number;
+  #sentAt = -Infinity;
+  #timer: NodeJS.Timeout | null = null;
+  #waitsForLine = false;
+
+  constructor(line: Line, place: Place) {
+    this.#line = line;
+    this.#place = place;
+    this.#after = place.revision();
+  }
+
+  add(change: RoomChange): void {
+    this.#untold.add(change);
+    this.hurry();
+  }
+
+  /** This client can't be brought up to date by frames: its next one won't follow on, and it fetches. */
+  overrun(): void {
+    this.#untold.overrun();
+    this.hurry();
+  }
+
+  /** Something may be sent now, or soon. */
+  hurry(): void {
+    if (this.#timer !== null && !this.#waitsForLine) return;
+    if (this.#untold.isEmpty) return;
+    this.#arm(Math.max(0, this.#sentAt + PACE_MS - performance.now()), false);
+  }
+
+  #arm(milliseconds: number, waitsForLine: boolean): void {
+    if (this.#timer !== null) clearTimeout(this.#timer);
+    this.#waitsForLine = waitsForLine;
+    this.#timer = setTimeout(() => {
+      this.#timer = null;
+      if (this.#line.ready()) this.#send();
+      else this.#arm(AGAIN_MS, true);
+    }, milliseconds);
+  }
+
+  leave(): void {
+    if (this.#timer !== null) clearTimeout(this.#timer);
+  }
+
+  #send(): void {
+    const { change, overrun } = this.#untold.take();
+    this.#sentAt = performance.now();
+    const revision = this.#place.revision();
+    if (overrun) this.#after = -1; // no client holds this revision
+    const place = () => {
+      const { epoch } = this.#place;
+      const after = Math.max(0, this.#after);
+      const missed = this.#after < 0;
+      this.#after = revision;
+      return { epoch, revision, after: missed ? revision + 1 : after, serverTime: this.#place.serverTime() };
+    };
+    const { events, withdrawn, samples, parts } = change;
+    if (parts.length > 0 || overrun) this.#line.status({ ...place(), sites: [...parts] });
+    if (events.length + withdrawn.length > 0)
+      this.#line.event({ ...place(), events: [...events], withdrawn: [...withdrawn] });
+    if (samples.length > 0 && this.#place.site !== null)
+      this.#line.samples({ ...place(), site: this.#place.site, points: [...samples] });
+  }
+}

@@ -1,0 +1,97 @@
+import { join } from 'node:path';
+import { Registry } from 'prom-client';
+import { provideDatabase, type ProvidedDatabase } from '../db/provide.ts';
+import { logObservations } from '../ingest/log.ts';
+import { countObservations } from '../ingest/metrics.ts';
+import { readIngestSettings } from '../ingest/settings.ts';
+import { startIngest, type Ingest } from '../ingest/start.ts';
+import { buildPage, PAGE_FOLDER } from './build-page.ts';
+import { startDemonstration } from './demonstration.ts';
+import { IngestHealth } from './ingest-health.ts';
+import { makeLogger } from './log.ts';
+import { runUntilStopped, type Stages } from './run.ts';
+import { readSettings, type Settings } from './settings.ts';
+import { startServer } from './start-server.ts';
+import { VERSION } from './version.ts';
+
+/**
+ * `npm start`: everything on this machine. Embedded PostgreSQL unless DATABASE_URL, embedded broker unless MQTT_URL,
+ * ingest, server, page, and the simulated school and shelter while no real broker is configured.
+ */
+const logger = makeLogger('holdoff');
+
+await runUntilStopped(logger, async (stages) => {
+  const read = readSettings(process.env);
+  if (!read.ok) throw new Error(read.faults.join('\n'));
+  await startEverything(read.settings, stages);
+});
+
+async function startEverything(settings: Settings, stages: Stages): Promise<void> {
+  const page = buildPage(stages.signal);
+  page.catch(() => {}); // awaited below, once the database is there
+  const database = await startDatabase(settings, stages);
+  const registry = new Registry();
+  const health = new IngestHealth();
+  const ingest = await startIngesting(settings, database, stages, registry, health);
+  const built = await page;
+  logger.info(built === 'built' ? 'The page is built.' : 'The page is built already.');
+  const server = await startServer({
+    databaseUrl: database.url,
+    databaseKind: database.embedded ? 'embedded' : 'external',
+    host: settings.host,
+    port: settings.port,
+    token: settings.token,
+    pageFolder: PAGE_FOLDER,
+    parts: () => health.parts(),
+    logger,
+    registry,
+    version: VERSION,
+  });
+  stages.started('server', () => server.stop());
+  logger.info(`Holdoff is at ${server.url}`);
+  if (!settings.demo || ingest.port === null) return;
+  const demo = await startDemonstration({
+    brokerUrl: `mqtt://127.0.0.1:${ingest.port}`,
+    database: server.database,
+    notesFile: join(settings.dataFolder, 'demo.json'),
+    say: (line) => logger.info(line),
+  });
+  stages.started('demonstration', () => demo.stop());
+}
+
+async function startDatabase(settings: Settings, stages: Stages): Promise<ProvidedDatabase> {
+  const where = settings.databaseUrl === null ? `embedded, in ${settings.dataFolder}` : 'by DATABASE_URL';
+  logger.info(`The database starts (${where}) …`);
+  const database = await provideDatabase({
+    url: settings.databaseUrl ?? undefined,
+    dataFolder: settings.dataFolder,
+  });
+  stages.started('database', () => database.stop());
+  logger.info(database.storage, 'The database is ready.');
+  return database;
+}
+
+async function startIngesting(
+  settings: Settings,
+  database: ProvidedDatabase,
+  stages: Stages,
+  registry: Registry,
+  health: IngestHealth,
+): Promise<Ingest> {
+  const count = countObservations(registry);
+  const log = logObservations(logger);
+  const ingest = await startIngest({
+    ...readIngestSettings(process.env, settings.dataFolder),
+    databaseUrl: database.url,
+    observe: (observation) => {
+      health.note(observation);
+      count(observation);
+      log(observation);
+    },
+  });
+  stages.started('ingest', () => ingest.stop());
+  health.isEmbedded = ingest.port !== null;
+  const broker = ingest.port === null ? 'at MQTT_URL' : `embedded, on port ${ingest.port}`;
+  logger.info(`Ingest listens (broker ${broker}).`);
+  return ingest;
+}

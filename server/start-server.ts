@@ -1,0 +1,153 @@
+import { randomBytes } from 'node:crypto';
+import type { Registry } from 'prom-client';
+import type { Logger } from 'pino';
+import { COMMITTED, INFERRED, listen } from '../db/follow-listen.ts';
+import { addWorkForOutdated, reviveStopped } from '../db/follow-states.ts';
+import { readBacklog, readClaimedClocks } from '../db/follow-work.ts';
+import { openDatabase, type Database } from '../db/pool.ts';
+import { FOLDS } from '../shared/inference/folds.ts';
+import type { AddressInfo } from 'node:net';
+import { FOLLOW_DEFAULTS, startFollower, type FollowObservation, type Follower } from './follow/follower.ts';
+import { makeApp } from './http/app.ts';
+import { makeMetrics, type Metrics } from './http/metrics.ts';
+import { makeLive, type Live } from './live/live.ts';
+import type { Service } from './service.ts';
+import { inSnapshot } from './status/read-status.ts';
+
+/** The server by itself: follows, answers, tells. Its database must be there and migrated. */
+export interface ServerOptions {
+  readonly databaseUrl: string;
+  readonly databaseKind: Service['databaseKind'];
+  readonly host: string;
+  readonly port: number;
+  readonly token: string | null;
+  readonly pageFolder: string | null;
+  readonly parts: Service['parts'];
+  readonly logger: Logger;
+  readonly version: string;
+  readonly workers?: number;
+  /** counters beside the server's own */
+  readonly registry?: Registry;
+}
+
+export interface RunningServer {
+  readonly url: string;
+  readonly port: number;
+  readonly database: Database;
+  stop(): Promise<void>;
+}
+
+const CONNECTIONS = 12;
+const STATEMENT_TIMEOUT_MS = 30_000;
+const CONNECT_TIMEOUT_MS = 10_000;
+
+/** Unix microseconds, as fine as this machine's clock gives them. */
+const clock = (): number => Math.round((performance.timeOrigin + performance.now()) * 1000);
+
+export async function startServer(options: ServerOptions): Promise<RunningServer> {
+  const { logger } = options;
+  const database = openDatabase({
+    url: options.databaseUrl,
+    name: 'holdoff-server',
+    connections: CONNECTIONS,
+    statementTimeoutMs: STATEMENT_TIMEOUT_MS,
+    connectTimeoutMs: CONNECT_TIMEOUT_MS,
+    observe: (observation) => logger.debug(observation),
+  });
+  await takeUpWork(database);
+  const metrics = makeMetrics({
+    pending: () => readPending(database),
+    clients: () => live.clients(),
+    connections: () => database.load,
+    ...(options.registry ? { registry: options.registry } : {}),
+  });
+  const follower = startFollower({
+    ...FOLLOW_DEFAULTS,
+    workers: options.workers ?? FOLLOW_DEFAULTS.workers,
+    database,
+    folds: FOLDS,
+    observe: (observation) => report(observation, metrics, logger),
+  });
+  const live: Live = makeLive({
+    service: () => service,
+    failed: (error) => logger.error({ err: error }, 'a look for changes failed; another follows'),
+    sent: (frame) => metrics.frames.inc({ frame }),
+  });
+  const service = serviceOf(options, database, follower, live);
+  const listener = listen(options.databaseUrl, [COMMITTED, INFERRED], () => {
+    follower.nudge();
+    live.nudge();
+  });
+  const app = await makeApp({ service, metrics, logger, pageFolder: options.pageFolder });
+  const stop = async () => {
+    await live.stop();
+    await app.close();
+    await listener.close();
+    await follower.stop();
+    await database.close();
+  };
+  try {
+    await app.listen({ host: options.host, port: options.port });
+  } catch (error) {
+    await stop();
+    throw error;
+  }
+  live.attach(app.server);
+  const { port } = app.server.address() as AddressInfo;
+  return { url: `http://${urlHost(options.host)}:${port}/`, port, database, stop };
+}
+
+const urlHost = (host: string): string => {
+  if (host === '0.0.0.0' || host === '::') return 'localhost';
+  return host.includes(':') ? `[${host}]` : host;
+};
+
+function serviceOf(options: ServerOptions, database: Database, follower: Follower, live: Live): Service {
+  return {
+    database,
+    databaseKind: options.databaseKind,
+    setups: follower.setups,
+    follower,
+    token: options.token,
+    version: options.version,
+    now: clock,
+    epoch: randomBytes(8).toString('hex'),
+    revisionOf: live.revisionOf,
+    parts: options.parts,
+  };
+}
+
+/** What other code has left, or a failed fold, is taken up again. */
+async function takeUpWork(database: Database): Promise<void> {
+  await reviveStopped(database);
+  for (const [kind, fold] of Object.entries(FOLDS)) await addWorkForOutdated(database, kind, fold.version);
+}
+
+const readPending = async (database: Database): Promise<number> =>
+  inSnapshot(database, async (queries) => {
+    const { pending } = await readBacklog(queries, await readClaimedClocks(queries), null);
+    return pending;
+  });
+
+function report(observation: FollowObservation, metrics: Metrics, logger: Logger): void {
+  switch (observation.kind) {
+    case 'stepped': {
+      const { subject, outcome, milliseconds } = observation;
+      metrics.steps.inc({ kind: subject.kind, outcome: outcome.kind });
+      metrics.stepSeconds.observe(milliseconds / 1000);
+      if (outcome.kind === 'stopped')
+        logger.error(
+          { subject, reason: outcome.reason },
+          `inference has stopped on ${subject.kind} ${subject.site}/${subject.device}: ${outcome.reason}`,
+        );
+      return;
+    }
+    case 'step-failed':
+      return logger.error(
+        { err: observation.error, subject: observation.subject },
+        'a step failed; it is tried again',
+      );
+    case 'look-failed':
+      return logger.error({ err: observation.error }, 'looking for work failed; it is tried again');
+  }
+}

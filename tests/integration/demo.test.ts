@@ -164,9 +164,10 @@ describe.skipIf(MOSQUITTO_IS_MISSING)('simulated gateways at a real broker', () 
       new AbortController().signal,
       (said) => heard.push(said),
     );
+    let severed = 0;
     for (const share of [50, 300, 600, 900]) {
       await until(() => listener.samples.size > share, `${share} samples are told`);
-      line.cut();
+      severed += line.cut();
     }
     const report = await running;
     line.close();
@@ -178,12 +179,13 @@ describe.skipIf(MOSQUITTO_IS_MISSING)('simulated gateways at a real broker', () 
     expect([...listener.samples.keys()].sort()).toEqual(expected.sort());
     expect(report.samples).toBe(expected.length);
     expect(listener.conflicts).toEqual([]);
-    expect(heard.filter((said) => said.startsWith('no broker')).length).toBeGreaterThan(2);
+    expect(severed).toBeGreaterThan(20);
+    expect(heard.some((said) => said.startsWith('no broker'))).toBe(true);
   });
 });
 
 /** A line to the broker whose connections can be cut. */
-async function cuttableLine(to: number): Promise<{ port: number; cut(): void; close(): void }> {
+async function cuttableLine(to: number): Promise<{ port: number; cut(): number; close(): void }> {
   const open = new Set<Socket>();
   const server = createServer((near) => {
     const far = connectTcp(to, '127.0.0.1');
@@ -202,8 +204,11 @@ async function cuttableLine(to: number): Promise<{ port: number; cut(): void; cl
   });
   server.listen(0, '127.0.0.1');
   await once(server, 'listening');
-  const cut = (): void => {
-    for (const socket of open) socket.destroy();
+  /** how many ends it cut */
+  const cut = (): number => {
+    const ends = [...open];
+    for (const socket of ends) socket.destroy();
+    return ends.length;
   };
   return {
     port: (server.address() as AddressInfo).port,

@@ -3,9 +3,9 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, beforeAll, expect, test } from 'vitest';
 import { statement, type Database } from '../../db/pool.ts';
-import { startChild } from '../fixtures/child.ts';
+import { startChild, type Child } from '../fixtures/child.ts';
 import { putDocument, SMALL_SCHOOL } from '../fixtures/ingest.ts';
-import { embeddedUrl } from '../fixtures/left-behind.ts';
+import { embeddedUrl, stopLeftBehind } from '../fixtures/left-behind.ts';
 import { freePort } from '../fixtures/mosquitto.ts';
 import { sendFromOutbox, type OutboxMessage } from '../fixtures/outbox.ts';
 import { openTestDatabase } from '../fixtures/postgres.ts';
@@ -30,37 +30,42 @@ const MESSAGE_LIST: readonly OutboxMessage[] = Array.from({ length: MESSAGES }, 
 
 let folder: string;
 let port: number;
+let child: Child | null = null;
 beforeAll(async () => {
   folder = await mkdtemp(join(tmpdir(), 'holdoff-kill-'));
   await chmod(folder, 0o755);
   port = await freePort();
 });
-afterAll(() => rm(folder, { recursive: true, force: true }));
+afterAll(async () => {
+  await child?.kill();
+  await stopLeftBehind(folder); // only where the test failed
+  await rm(folder, { recursive: true, force: true });
+});
 
 test(`${MESSAGES} messages, ${KILLS} kills: whatever was acknowledged is in the database once`, async () => {
   const start = async () => {
-    const child = startChild('ingest/main.ts', { DATA_DIR: folder, MQTT_PORT: String(port) });
+    child = startChild('ingest/main.ts', { DATA_DIR: folder, MQTT_PORT: String(port) });
     await child.said('listening');
     return child;
   };
-  let child = await start();
+  let running = await start();
   await asked((database) => putDocument(database, 'small-school', SMALL_SCHOOL));
   const outbox = sendFromOutbox(`mqtt://127.0.0.1:${port}`, MESSAGE_LIST);
   let landed = 0;
   for (let kill = 1; kill <= KILLS; kill++) {
     await outbox.reaches(kill * EVERY);
     const { inFlight, unsent } = outbox;
-    await child.kill();
+    await running.kill();
     if (inFlight > 0 && unsent >= 5_000) landed++;
     console.log(`kill ${kill} landed: ${inFlight} messages in flight, ${unsent} still to send`);
     const acknowledged = new Set(outbox.acknowledged);
     const there = new Set(await asked(readPlaces));
     expect([...acknowledged].filter((place) => !there.has(place))).toEqual([]);
-    child = await start();
+    running = await start();
   }
   await outbox.done;
   await asked(expectAllOnce);
-  expect(await child.stop()).toBe(0);
+  expect(await running.stop()).toBe(0);
   expect(landed).toBeGreaterThanOrEqual(5);
   expect(await embeddedUrl(folder)).toBeNull(); // stopped in order, the database's processes are gone too
 }, 120_000);

@@ -1,0 +1,258 @@
+create table arrivals (
+  site text not null,
+  gateway text not null,
+  minute timestamp with time zone not null,
+  count integer not null,
+  least_ms double precision not null,
+  median_ms double precision not null,
+  constraint arrivals_pkey PRIMARY KEY (site, gateway, minute)
+);
+
+create table checkpoints (
+  subject_id integer not null,
+  through timestamp with time zone not null,
+  config_revision bigint not null,
+  fold_version integer not null,
+  state jsonb not null,
+  constraint checkpoints_subject_id_fkey FOREIGN KEY (subject_id) REFERENCES subjects(id) ON DELETE CASCADE,
+  constraint checkpoints_pkey PRIMARY KEY (subject_id, through)
+);
+
+create table configuration (
+  only_row boolean not null default true,
+  revision bigint not null default 0,
+  constraint configuration_only_row_check CHECK (only_row),
+  constraint configuration_pkey PRIMARY KEY (only_row)
+);
+
+create table events (
+  id text not null,
+  subject_id integer not null,
+  site text not null,
+  panel text,
+  unit text,
+  space text,
+  kind text not null,
+  cause text,
+  certainty text not null,
+  start_earliest timestamp with time zone not null,
+  start_latest timestamp with time zone not null,
+  end_latest timestamp with time zone,
+  discriminator text not null default ''::text,
+  body jsonb not null,
+  revision integer not null,
+  settled_at timestamp with time zone,
+  replaces text[] not null default '{}'::text[],
+  inferred_at timestamp with time zone not null default now(),
+  withdrawn_at timestamp with time zone,
+  replaced_by text,
+  saved_in xid8 not null default pg_current_xact_id(),
+  constraint events_subject_id_fkey FOREIGN KEY (subject_id) REFERENCES subjects(id) ON DELETE CASCADE,
+  constraint events_pkey PRIMARY KEY (id)
+);
+CREATE INDEX events_by_kind ON public.events USING btree (kind, start_latest);
+CREATE INDEX events_by_saved ON public.events USING btree (saved_in);
+CREATE INDEX events_by_settled ON public.events USING btree (subject_id, settled_at) WHERE (withdrawn_at IS NULL);
+CREATE INDEX events_by_site ON public.events USING btree (site, start_latest);
+CREATE INDEX events_by_site_end ON public.events USING btree (site, end_latest) WHERE (withdrawn_at IS NULL);
+CREATE INDEX events_by_subject ON public.events USING btree (subject_id, start_latest);
+CREATE INDEX events_open ON public.events USING btree (subject_id) WHERE ((end_latest IS NULL) AND (withdrawn_at IS NULL));
+CREATE INDEX events_unsettled ON public.events USING btree (subject_id) WHERE ((settled_at IS NULL) AND (withdrawn_at IS NULL));
+
+create table gateway_lives (
+  site text not null,
+  gateway text not null,
+  t timestamp with time zone not null,
+  constraint gateway_lives_pkey PRIMARY KEY (site, gateway)
+);
+
+create table intervals (
+  point_id integer not null,
+  t timestamp with time zone not null,
+  from_t timestamp with time zone not null,
+  least double precision not null,
+  most double precision not null,
+  mean double precision,
+  quality smallint not null,
+  constraint intervals_pkey PRIMARY KEY (point_id, t, from_t)
+);
+
+create table last_heard (
+  point_id integer not null,
+  heard_at timestamp with time zone not null,
+  value double precision not null,
+  why text not null,
+  constraint last_heard_pkey PRIMARY KEY (point_id)
+);
+
+create table migrations (
+  number integer not null,
+  name text not null,
+  digest text not null,
+  applied_at timestamp with time zone not null default now(),
+  constraint migrations_pkey PRIMARY KEY (number)
+);
+
+create table point_subjects (
+  point_id integer not null,
+  subject_id integer not null,
+  constraint point_subjects_point_id_fkey FOREIGN KEY (point_id) REFERENCES points(id) ON DELETE CASCADE,
+  constraint point_subjects_subject_id_fkey FOREIGN KEY (subject_id) REFERENCES subjects(id) ON DELETE CASCADE,
+  constraint point_subjects_pkey PRIMARY KEY (point_id, subject_id)
+);
+CREATE INDEX point_subjects_by_subject ON public.point_subjects USING btree (subject_id);
+
+create table points (
+  id integer not null generated always as identity,
+  site text not null,
+  device text not null,
+  signal text not null,
+  constraint points_site_fkey FOREIGN KEY (site) REFERENCES sites(id) ON DELETE CASCADE,
+  constraint points_pkey PRIMARY KEY (id),
+  constraint points_site_device_signal_key UNIQUE (site, device, signal)
+);
+
+create table refold_edges (
+  subject_id integer not null,
+  number integer not null,
+  settled_at timestamp with time zone not null,
+  edge jsonb not null,
+  constraint refold_edges_subject_id_fkey FOREIGN KEY (subject_id) REFERENCES refolds(subject_id) ON DELETE CASCADE,
+  constraint refold_edges_pkey PRIMARY KEY (subject_id, number)
+);
+
+create table refold_events (
+  subject_id integer not null,
+  id text not null,
+  settled_at timestamp with time zone not null,
+  body jsonb not null,
+  constraint refold_events_subject_id_fkey FOREIGN KEY (subject_id) REFERENCES refolds(subject_id) ON DELETE CASCADE,
+  constraint refold_events_pkey PRIMARY KEY (subject_id, id)
+);
+
+create table refolds (
+  subject_id integer not null,
+  base timestamp with time zone not null,
+  fold_version integer not null,
+  through timestamp with time zone not null,
+  state jsonb not null,
+  started_at timestamp with time zone not null default now(),
+  constraint refolds_subject_id_fkey FOREIGN KEY (subject_id) REFERENCES subjects(id) ON DELETE CASCADE,
+  constraint refolds_pkey PRIMARY KEY (subject_id)
+);
+
+create table rejected (
+  id bigint not null generated always as identity,
+  received_at timestamp with time zone not null default now(),
+  topic text not null,
+  reason text not null,
+  detail text not null default ''::text,
+  payload bytea not null,
+  payload_bytes integer not null,
+  constraint rejected_pkey PRIMARY KEY (id)
+);
+CREATE INDEX rejected_by_time ON public.rejected USING btree (received_at);
+
+create table samples (
+  point_id integer not null,
+  t timestamp with time zone not null,
+  value double precision not null,
+  quality smallint not null,
+  constraint samples_pkey PRIMARY KEY (point_id, t)
+);
+
+create table site_documents (
+  site text not null,
+  from_at timestamp with time zone not null,
+  document jsonb not null,
+  put_at timestamp with time zone not null default now(),
+  put_by text not null default ''::text,
+  constraint site_documents_site_fkey FOREIGN KEY (site) REFERENCES sites(id) ON DELETE CASCADE,
+  constraint site_documents_pkey PRIMARY KEY (site, from_at)
+);
+
+create table sites (
+  id text not null,
+  revision bigint not null,
+  created_at timestamp with time zone not null default now(),
+  constraint sites_pkey PRIMARY KEY (id)
+);
+
+create table subject_members (
+  subject_id integer not null,
+  member_id integer not null,
+  constraint subject_members_member_id_fkey FOREIGN KEY (member_id) REFERENCES subjects(id) ON DELETE CASCADE,
+  constraint subject_members_subject_id_fkey FOREIGN KEY (subject_id) REFERENCES subjects(id) ON DELETE CASCADE,
+  constraint subject_members_pkey PRIMARY KEY (subject_id, member_id)
+);
+CREATE INDEX subject_members_by_member ON public.subject_members USING btree (member_id);
+
+create table subject_states (
+  subject_id integer not null,
+  version bigint not null default 0,
+  config_revision bigint not null,
+  fold_version integer not null,
+  through timestamp with time zone not null,
+  state jsonb not null,
+  standing jsonb not null,
+  known_through timestamp with time zone,
+  wake_at timestamp with time zone,
+  wake_gateway text,
+  wake_life_at timestamp with time zone,
+  wake_members_at timestamp with time zone,
+  stopped text,
+  saved_at timestamp with time zone not null default now(),
+  folded_now timestamp with time zone not null default '-infinity'::timestamp with time zone,
+  folded_watch timestamp with time zone not null default '-infinity'::timestamp with time zone,
+  folded_life timestamp with time zone not null default '-infinity'::timestamp with time zone,
+  folded_members timestamp with time zone not null default '-infinity'::timestamp with time zone,
+  dirty_from timestamp with time zone,
+  saved_in xid8 not null default pg_current_xact_id(),
+  folded_lives bigint not null default 0,
+  constraint subject_states_subject_id_fkey FOREIGN KEY (subject_id) REFERENCES subjects(id) ON DELETE CASCADE,
+  constraint subject_states_pkey PRIMARY KEY (subject_id)
+);
+CREATE INDEX subject_states_by_life ON public.subject_states USING btree (wake_life_at) WHERE (wake_life_at IS NOT NULL);
+CREATE INDEX subject_states_by_members ON public.subject_states USING btree (wake_members_at) WHERE (wake_members_at IS NOT NULL);
+CREATE INDEX subject_states_by_saved ON public.subject_states USING btree (saved_in);
+CREATE INDEX subject_states_by_wake ON public.subject_states USING btree (wake_at) WHERE (wake_at IS NOT NULL);
+
+create table subjects (
+  id integer not null generated always as identity,
+  site text not null,
+  kind text not null,
+  device text not null,
+  constraint subjects_kind_check CHECK ((kind = ANY (ARRAY['unit'::text, 'panel'::text, 'space'::text, 'gateway'::text, 'site'::text]))),
+  constraint subjects_site_fkey FOREIGN KEY (site) REFERENCES sites(id) ON DELETE CASCADE,
+  constraint subjects_pkey PRIMARY KEY (id),
+  constraint subjects_site_kind_device_key UNIQUE (site, kind, device)
+);
+
+create table unit_edges (
+  subject_id integer not null,
+  t timestamp with time zone not null,
+  place integer not null,
+  settled_at timestamp with time zone,
+  edge jsonb not null,
+  constraint unit_edges_subject_id_fkey FOREIGN KEY (subject_id) REFERENCES subjects(id) ON DELETE CASCADE,
+  constraint unit_edges_pkey PRIMARY KEY (subject_id, t, place)
+);
+CREATE INDEX unit_edges_by_settled ON public.unit_edges USING btree (subject_id, settled_at);
+CREATE INDEX unit_edges_unsettled ON public.unit_edges USING btree (subject_id) WHERE (settled_at IS NULL);
+
+create table watch_marks (
+  ingest text not null,
+  from_t timestamp with time zone not null,
+  to_t timestamp with time zone not null,
+  constraint watch_marks_pkey PRIMARY KEY (ingest, from_t)
+);
+
+create table work_items (
+  id bigint not null generated always as identity,
+  subject_id integer not null,
+  earliest timestamp with time zone not null,
+  inserted_at timestamp with time zone not null default clock_timestamp(),
+  constraint work_items_subject_id_fkey FOREIGN KEY (subject_id) REFERENCES subjects(id) ON DELETE CASCADE,
+  constraint work_items_pkey PRIMARY KEY (id)
+);
+CREATE INDEX work_items_by_subject ON public.work_items USING btree (subject_id);

@@ -35,6 +35,8 @@ export interface FoldedAt {
   readonly watched: Instant;
   readonly life: Instant;
   readonly members: Instant;
+  /** the lives of all its gateways in ms, added up */
+  readonly lives: number;
 }
 
 export interface SavedState {
@@ -52,8 +54,8 @@ const SAVE = statement(
   'follow-save-state',
   `insert into subject_states as st (subject_id, version, config_revision, fold_version, through, state, standing,
      known_through, wake_at, wake_gateway, wake_life_at, wake_members_at, folded_now, folded_watch, folded_life,
-     folded_members, stopped, dirty_from, saved_at, saved_in)
-   values ($1, 1, $2, $3, $4, $5::jsonb, $6::jsonb, $7, $8, $9, $10, $11, $12, $13, $14, $15, null, null, now(),
+     folded_members, folded_lives, stopped, dirty_from, saved_at, saved_in)
+   values ($1, 1, $2, $3, $4, $5::jsonb, $6::jsonb, $7, $8, $9, $10, $11, $12, $13, $14, $15, $17, null, null, now(),
      pg_current_xact_id())
    on conflict (subject_id) do update set version = st.version + 1, config_revision = excluded.config_revision,
      fold_version = excluded.fold_version, through = excluded.through, state = excluded.state,
@@ -64,7 +66,7 @@ const SAVE = statement(
      wake_life_at = case when $16 then excluded.wake_life_at else st.wake_life_at end,
      wake_members_at = excluded.wake_members_at, folded_now = excluded.folded_now,
      folded_watch = excluded.folded_watch, folded_life = excluded.folded_life,
-     folded_members = excluded.folded_members, stopped = null, dirty_from = null, saved_at = now(),
+     folded_members = excluded.folded_members, folded_lives = excluded.folded_lives, stopped = null, dirty_from = null, saved_at = now(),
      saved_in = pg_current_xact_id()`,
 );
 
@@ -93,6 +95,7 @@ export async function saveState(
     positionParameter(foldedAt.life),
     positionParameter(foldedAt.members),
     standing !== null,
+    foldedAt.lives,
   ]);
 }
 

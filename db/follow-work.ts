@@ -60,6 +60,13 @@ const DUE = `
     union
     select st.subject_id from subject_states st, lateral (${membersHorizon('st.subject_id')}) m
     where st.wake_members_at <= m.horizon and st.stopped is null and m.horizon > st.folded_members
+    union
+    select st.subject_id from subject_states f
+      join subject_members sm on sm.subject_id = f.subject_id
+      join subject_states st on st.subject_id = sm.member_id,
+      lateral (${livesOf('st.subject_id')}) l
+    where f.wake_members_at > st.known_through and f.stopped is null and st.stopped is null
+      and l.newest > f.wake_members_at and l.total <> st.folded_lives
   ), due as (
     select subject_id, min(inserted_at) as since, 0 as later from work_items group by subject_id
     union all select subject_id, null, 0 from deadlines
@@ -83,6 +90,14 @@ const READ_DUE = statement(
    order by d.later, case s.kind when 'unit' then 0 when 'gateway' then 1 else 2 end, d.since nulls first
    limit $5`,
 );
+
+/** The lives of the gateways that a subject's points are wired to. */
+function livesOf(subject: string): string {
+  return `select coalesce(sum(floor(extract(epoch from lives.t) * 1000)), 0)::bigint as total, max(lives.t) as newest
+    from point_subjects ps join points p on p.id = ps.point_id and p.signal = 'life'
+      join lives on lives.site = p.site and lives.gateway = p.device
+    where ps.subject_id = ${subject}`;
+}
 
 /** Live work before re-inference, units before what folds their edges, the longest waiting first. */
 export const readDue = (queries: Queries, clocks: Clocks, limit: number): Promise<DueSubject[]> =>

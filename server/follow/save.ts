@@ -1,6 +1,13 @@
-import type { Instant } from '../../shared/base/instant.ts';
+import { MILLISECOND, type Instant } from '../../shared/base/instant.ts';
 import { edgeAt, type UnitEdge } from '../../shared/inference/edge.ts';
-import { addWork, addWorkToFollowers, announceInferred, type DueSubject } from '../../db/follow-work.ts';
+import type { FoldContext } from '../../shared/inference/fold.ts';
+import {
+  addWork,
+  addWorkToFollowers,
+  announceInferred,
+  type Clocks,
+  type DueSubject,
+} from '../../db/follow-work.ts';
 import {
   addCheckpoint,
   dropCheckpoints,
@@ -163,6 +170,13 @@ function stateOf(material: Material, run: FoldRun) {
   };
 }
 
+function sumOfLives(clocks: Clocks, { subject, sources }: FoldContext): number {
+  const lives = sources
+    .filter(({ kind }) => kind === 'life')
+    .map(({ device }) => lifeOf(clocks, subject.site, device));
+  return lives.reduce<number>((sum, t) => sum + Math.floor((t ?? 0) / MILLISECOND), 0);
+}
+
 function foldedAt({ clocks, now, membersHorizon, context }: Material, run: FoldRun): FoldedAt {
   const wake = run.standing?.wakeOnLife ?? null;
   return {
@@ -170,5 +184,6 @@ function foldedAt({ clocks, now, membersHorizon, context }: Material, run: FoldR
     watched: clocks.watched ?? -Infinity,
     life: (wake && lifeOf(clocks, context.subject.site, wake.gateway)) ?? -Infinity,
     members: membersHorizon,
+    lives: sumOfLives(clocks, context),
   };
 }

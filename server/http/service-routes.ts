@@ -1,5 +1,5 @@
 import Type from 'typebox';
-import { readBacklog, readClaimedClocks } from '../../db/follow-work.ts';
+import { readBacklog, readClaimedClocks, type Clocks } from '../../db/follow-work.ts';
 import {
   readDatabaseVersion,
   readInferredThrough,
@@ -21,6 +21,7 @@ import { wireInstant } from '../../shared/wire/standing-wire.ts';
 import { correctClocks } from '../follow/clocks.ts';
 import type { Service } from '../service.ts';
 import { inSnapshot } from '../status/read-status.ts';
+import type { Queries } from '../../db/pool.ts';
 import type { App } from './app.ts';
 import { Cursor, From, instantOrNull, limit, readCursor, Slug, To, writeCursor } from './query.ts';
 
@@ -109,10 +110,20 @@ const readPending = (service: Service, site: string | null) =>
   });
 
 async function inferenceAnswer(service: Service, site: string | null): Promise<InferenceAnswer> {
-  const { pending } = await readPending(service, site);
-  const through = await readInferredThrough(service.database, site);
+  const { pending, through } = await inSnapshot(service.database, async (queries) => {
+    const clocks = correctClocks(await readClaimedClocks(queries), service.setups.known);
+    const backlog = await readBacklog(queries, clocks, site);
+    return { ...backlog, through: await inferredThrough(queries, clocks, backlog.pending, site) };
+  });
   const stopped = await readStopped(service.database, site);
   return { pending, through: wireInstant(through), stopped: stopped.map((row) => ({ ...row })) };
+}
+
+/** With nothing left to do, all that was heard is taken in; else the least that any subject is known through. */
+function inferredThrough(queries: Queries, clocks: Clocks, pending: number, site: string | null) {
+  if (pending > 0) return readInferredThrough(queries, site);
+  const heard = clocks.lives.filter((life) => site === null || life.site === site).map(({ t }) => t);
+  return heard.length === 0 ? null : heard.reduce((a, b) => Math.max(a, b));
 }
 
 function rejectedAnswer(row: RejectedRow): RejectedAnswer {

@@ -62,7 +62,7 @@ export function nextOfUnit(unit: UnitRun): Instant {
   return next;
 }
 
-export function conditionsOf(wiring: Wiring, state: BuildingState, place: number): RefrigerantConditions {
+function conditionsOf(wiring: Wiring, state: BuildingState, place: number): RefrigerantConditions {
   const unit = state.units[place]!;
   return {
     runs: unit.runs,

@@ -13,11 +13,11 @@ export const NO_LOAD: Phasor = { re: 0, im: 0 };
 
 export const phasor = (re: number, im: number): Phasor => ({ re, im });
 export const added = (a: Phasor, b: Phasor): Phasor => ({ re: a.re + b.re, im: a.im + b.im });
-export const times = (a: Phasor, b: Phasor): Phasor => ({
+const times = (a: Phasor, b: Phasor): Phasor => ({
   re: a.re * b.re - a.im * b.im,
   im: a.re * b.im + a.im * b.re,
 });
-export const scaled = (a: Phasor, by: number): Phasor => ({ re: a.re * by, im: a.im * by });
+const scaled = (a: Phasor, by: number): Phasor => ({ re: a.re * by, im: a.im * by });
 export const magnitude = (a: Phasor): number => Math.sqrt(a.re * a.re + a.im * a.im);
 /** 1 / a */
 export function inverse(a: Phasor): Phasor {

@@ -83,9 +83,20 @@ function packageReason({ from, package: name }: Import): string | null {
   return `${name} belongs to ${home.join(', ')}`;
 }
 
+/** The broker has two ends that may not know each other: the line's subscriber, and the simulated gateways. */
+const ONE_PER_FOLDER = new Set(['mqtt']);
+
 function severalImporters(imports: readonly Import[]): Fault[] {
   return WRAPPED.flatMap((name) => {
-    const importers = new Set(imports.filter((i) => i.package === name).map((i) => i.from));
-    return importers.size > 1 ? [`${[...importers].sort().join(', ')}: ${name} has one importer`] : [];
+    const importers = [...new Set(imports.filter((i) => i.package === name).map((i) => i.from))].sort();
+    const groups = ONE_PER_FOLDER.has(name) ? byFolder(importers) : [importers];
+    return groups.flatMap((group) =>
+      group.length > 1 ? [`${group.join(', ')}: ${name} has one importer`] : [],
+    );
   });
+}
+
+function byFolder(paths: readonly string[]): string[][] {
+  const folders = [...new Set(paths.map(topFolder))];
+  return folders.map((folder) => paths.filter((path) => topFolder(path) === folder));
 }

@@ -2,7 +2,12 @@ import { describe, expect, it } from 'vitest';
 import { warmRoom } from '../../shared/building/room.ts';
 
 /** Minutes until the air reaches the limit, in steps as the simulated building takes them. */
-function minutesTo(limit: number, plan: Parameters<typeof warmRoom>[1], gain: number, outdoors: number): number {
+function minutesTo(
+  limit: number,
+  plan: Parameters<typeof warmRoom>[1],
+  gain: number,
+  outdoors: number,
+): number {
   const room = { air: 24, mass: 24 };
   let passed = 0;
   for (; room.air < limit && passed < 1e6; passed++) warmRoom(room, plan, { seconds: 1, outdoors, gain });

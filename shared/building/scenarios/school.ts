@@ -8,7 +8,7 @@ import type { BuildingPlan, Happening, ScenarioBuilding, UnitPlan } from '../pla
 export const SCHOOL = 'harrow-lane';
 
 const ROOMS = [1, 2, 3, 4, 5, 6, 7, 8];
-export const OFF_DELAYS: Readonly<Record<number, number>> = {
+const OFF_DELAYS: Readonly<Record<number, number>> = {
   1: 180,
   2: 210,
   3: 240,
@@ -63,7 +63,7 @@ const panelDocument = (letter: 'a' | 'b'): object => ({
   points: [{ signal: 'line-voltage', gateway: `meter-${letter}`, ...onChange({ deadband: 0.3 }) }],
 });
 
-export const schoolDocument: object = {
+const schoolDocument: object = {
   name: 'Harrow Lane School (simulated)',
   timeZone: 'America/Chicago',
   address: 'Nowhere: this building is simulated.',

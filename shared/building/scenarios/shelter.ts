@@ -37,7 +37,7 @@ const unitDocument = (n: 1 | 2): object => ({
   points: unitPoints(n),
 });
 
-export const shelterDocument: object = {
+const shelterDocument: object = {
   name: 'Pine Ridge Shelter (simulated)',
   timeZone: 'America/Denver',
   address: 'Nowhere: this building is simulated.',

@@ -93,22 +93,36 @@ function idle({ gateway, run, t }: Visit): void {
 
 function attendGateway(visit: Visit, out: BuildingOutput): void {
   const { gateway, run, t } = visit;
-  const told = new Told(visit);
-  if (run.scanAt !== null && run.scanAt <= t) {
-    run.scanAt = null;
-    for (const i of gateway.onChange) if (hasMoved(visit, i)) told.add(i);
-  } else if (run.scanAt === null && gateway.onChange.some((i) => hasMoved(visit, i))) {
-    run.scanAt = scanAfter(gateway, t);
-  }
-  gateway.polls.forEach(({ seconds: period, points }, k) => {
-    if (run.polls[k]! > t) return;
-    run.polls[k] = nextOf(seconds(period), pollPhase(gateway, period), t);
-    for (const i of points) told.add(i);
-  });
-  told.send(out);
+  const moved = scanned(visit);
+  const due = polled(visit);
+  if (moved.length + due.length > 0) tell(visit, [...moved, ...due], out);
   if (run.heartbeatAt === null || run.heartbeatAt > t) return;
   run.heartbeatAt = heartbeatAfter(gateway, t);
   out.entry({ gateway: gateway.id, device: gateway.id, t, signals: {}, deliveredAt: deliveredAt(run, t) });
+}
+
+const NONE: readonly number[] = [];
+
+/** What has moved, once it looks; a move makes it look at its next turn. */
+function scanned(visit: Visit): readonly number[] {
+  const { gateway, run, t } = visit;
+  if (run.scanAt !== null && run.scanAt > t) return NONE;
+  if (run.scanAt === null) {
+    if (gateway.onChange.some((i) => hasMoved(visit, i))) run.scanAt = scanAfter(gateway, t);
+    return NONE;
+  }
+  run.scanAt = null;
+  return gateway.onChange.filter((i) => hasMoved(visit, i));
+}
+
+function polled({ gateway, run, t }: Visit): readonly number[] {
+  let due = NONE;
+  gateway.polls.forEach(({ seconds: period, points }, k) => {
+    if (run.polls[k]! > t) return;
+    run.polls[k] = nextOf(seconds(period), pollPhase(gateway, period), t);
+    due = [...due, ...points];
+  });
+  return due;
 }
 
 /** Contacts and meters are looked at every so often, in whole milliseconds. */
@@ -129,28 +143,21 @@ function hasMoved({ wiring, readings, state }: Visit, i: number): boolean {
 const deliveredAt = (run: GatewayRun, t: Instant): Instant => Math.max(t, run.heldUntil ?? t);
 
 /** What is told at one instant, by device. */
-class Told {
-  readonly #visit: Visit;
-  readonly #devices = new Map<string, Record<string, number>>();
-
-  constructor(visit: Visit) {
-    this.#visit = visit;
-  }
-
-  add(i: number): void {
-    const { wiring, readings, state } = this.#visit;
-    if (state.silent[i]) return;
-    const point = wiring.points[i]!;
+function tell(
+  { wiring, readings, state, gateway, run, t }: Visit,
+  points: readonly number[],
+  out: BuildingOutput,
+): void {
+  const devices = new Map<string, Record<string, number>>();
+  for (const i of points) {
+    if (state.silent[i]) continue;
+    const { device, signal } = wiring.points[i]!;
     const value = readings[i]!(state);
     state.told[i] = value;
-    const signals = this.#devices.get(point.device) ?? {};
-    signals[point.signal] = value;
-    this.#devices.set(point.device, signals);
+    const signals = devices.get(device) ?? {};
+    signals[signal] = value;
+    devices.set(device, signals);
   }
-
-  send(out: BuildingOutput): void {
-    const { gateway, run, t } = this.#visit;
-    for (const [device, signals] of this.#devices)
-      out.entry({ gateway: gateway.id, device, t, signals, deliveredAt: deliveredAt(run, t) });
-  }
+  for (const [device, signals] of devices)
+    out.entry({ gateway: gateway.id, device, t, signals, deliveredAt: deliveredAt(run, t) });
 }

@@ -1,5 +1,4 @@
 import { MILLISECOND, seconds, type Instant } from '../base/instant.ts';
-import type { ControlChange } from '../control/state.ts';
 import type { BuildingState, UnitFaults, UnitRun } from './building-state.ts';
 import { controlVoltage } from './circuit.ts';
 import { foreseeSwitches, moveSwitches, restingRefrigerant, settleRefrigerant } from './refrigerant.ts';
@@ -132,7 +131,7 @@ export function stepUnit(
 ): void {
   const unit = state.units[place]!;
   const { control } = wiring.units[place]!;
-  const before = { power: unit.volts >= 5, call: unit.call, ...switchesOf(unit) };
+  const before = seenBy(unit);
   unit.volts = controlVoltage(wiring.units[place]!, state, place);
   unit.call = unit.wants && unit.volts >= 5 && !isHeldOff(wiring, state, place);
   const inputs = {
@@ -146,7 +145,9 @@ export function stepUnit(
   unit.controlDueAt = step.deadline;
   unit.output = step.output;
   unit.alarm = step.alarm;
-  tellTruth(wiring.units[place]!.unit.id, unit, before, step.changes, t, out);
+  const device = wiring.units[place]!.unit.id;
+  if (before !== seenBy(unit)) tellSeen(device, before, seenBy(unit), t, out);
+  for (const change of step.changes) out.truth({ at: change.at, device, kind: 'control', change });
   moveContactor(unit, t);
   foreseeSwitches(unit.refrigerant, conditionsOf(wiring, state, place), t);
 }
@@ -159,32 +160,20 @@ function isHeldOff(wiring: Wiring, state: BuildingState, place: number): boolean
   return faults.interlockOpen || faults.callWireOpen || notAllowed;
 }
 
-interface Seen {
-  readonly power: boolean;
-  readonly call: boolean;
-  readonly high: boolean;
-  readonly low: boolean;
-}
+const SEEN = ['control-power', 'call', 'high-switch', 'low-switch'] as const;
 
-const switchesOf = ({ control }: UnitRun): { high: boolean; low: boolean } => ({
-  high: control.highOpen,
-  low: control.lowOpenSince !== null,
-});
+/** What the control sees now, as bits in the order of SEEN. */
+const seenBy = ({ volts, call, control }: UnitRun): number =>
+  (volts >= 5 ? 1 : 0) |
+  (call ? 2 : 0) |
+  (control.highOpen ? 4 : 0) |
+  (control.lowOpenSince !== null ? 8 : 0);
 
-function tellTruth(
-  device: string,
-  unit: UnitRun,
-  before: Seen,
-  changes: readonly ControlChange[],
-  at: Instant,
-  out: BuildingOutput,
-): void {
-  const after = { power: unit.volts >= 5, call: unit.call, ...switchesOf(unit) };
-  if (before.power !== after.power) out.truth({ at, device, kind: 'control-power', on: after.power });
-  if (before.call !== after.call) out.truth({ at, device, kind: 'call', on: after.call });
-  if (before.high !== after.high) out.truth({ at, device, kind: 'high-switch', on: after.high });
-  if (before.low !== after.low) out.truth({ at, device, kind: 'low-switch', on: after.low });
-  for (const change of changes) out.truth({ at: change.at, device, kind: 'control', change });
+function tellSeen(device: string, before: number, after: number, at: Instant, out: BuildingOutput): void {
+  SEEN.forEach((kind, bit) => {
+    const on = (after >> bit) & 1;
+    if (on !== ((before >> bit) & 1)) out.truth({ at, device, kind, on: on === 1 });
+  });
 }
 
 function moveContactor(unit: UnitRun, t: Instant): void {

@@ -12,7 +12,6 @@ import {
   noteRow,
   overtaken,
   silencesBy,
-  TAIL_BOUND,
   type Horizon,
 } from './horizon.ts';
 import { enterVersion, versionAt } from './sources.ts';
@@ -317,4 +316,4 @@ class Walk<S> {
   }
 }
 
-export { BEGINNING, TAIL_BOUND };
+export { BEGINNING };

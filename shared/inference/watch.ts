@@ -8,8 +8,6 @@ export interface WatchCoverage {
   readonly spans: readonly { readonly from: Instant; readonly to: Instant }[];
 }
 
-export const NOTHING_WATCHED: WatchCoverage = { spans: [] };
-
 /** The end of the last watched stretch, or null. */
 export const watchedThrough = (watch: WatchCoverage): Instant | null => watch.spans.at(-1)?.to ?? null;
 

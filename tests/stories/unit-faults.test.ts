@@ -219,3 +219,52 @@ describe('what the fold says of faults', () => {
     expect(folded.events.map(wired.told)).toEqual(story.events);
   });
 });
+
+describe('what is told before everything is known', () => {
+  const site = wired.oneUnit([
+    wired.CALL,
+    wired.OUTPUT,
+    wired.ALARM,
+    wired.HIGH,
+    wired.LOW,
+    wired.VOLTAGE_POLLED,
+  ]);
+  const story: Story = {
+    ...STORIES[4]!,
+    until: 0,
+    sent: [...OFF, [0, 'lockout-alarm', 0], [0, 'high-pressure', 1]],
+  };
+  const after = (...sent: Story['sent']) =>
+    foldOnce({
+      fold: unitFold,
+      history: [{ from: -Infinity, site }],
+      subject: { kind: 'unit', site: site.id, device: 'unit-1' },
+      rows: [...story.sent, ...sent]
+        .map(([t, signal, value]): Row => ({ key: `unit-1/${signal}`, t: seconds(t), value }))
+        .concat({ key: 'unit-1/control-voltage', t: seconds(795), value: 26 }),
+    });
+  const trips: Story['sent'] = [
+    [100, 'cooling-call', 1],
+    [100, 'compressor-output', 1],
+    [500, 'high-pressure', 0],
+    [500, 'compressor-output', 0],
+    [520, 'high-pressure', 1],
+    [710, 'compressor-output', 1],
+  ];
+
+  it('an output that goes off is stopped, for a reason not known yet', () => {
+    const { standing } = after(...trips, [800, 'compressor-output', 0]);
+    expect(standing?.unit).toMatchObject({ phase: 'stopped', pending: ['cause'] });
+  });
+
+  it('an alarm that closes is a hard lockout at once, probably, from the stop on', () => {
+    const { standing, events } = after(...trips, [800, 'compressor-output', 0], [800.1, 'lockout-alarm', 1]);
+    expect(standing?.unit).toMatchObject({ phase: 'hard-lockout', since: { latest: seconds(800.1) } });
+    expect(events.map(wired.told)).toContain('hard-lockout unknown 800–… probable/possible');
+  });
+
+  it('an alarm that is heard before its output says so too', () => {
+    const { standing } = after(...trips, [800.1, 'lockout-alarm', 1]);
+    expect(standing?.unit).toMatchObject({ phase: 'hard-lockout' });
+  });
+});

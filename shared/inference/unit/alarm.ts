@@ -24,6 +24,8 @@ function alarmOn(moment: Moment, at: Span): void {
     return;
   }
   const by = at.latest + ALARM_LAG;
+  // what the alarm shows by itself is told at once; whether the output went with it isn't known yet
+  if (moment.tentative && moment.frontier < by) return refuseRetry(moment, at, at);
   if (belief.run && valueBy(belief.tracks.output, by) === 1) {
     if ((moment.wiring.byRole.alarm?.point.of.length ?? 0) > 1) return;
     return raiseFault(

@@ -163,7 +163,7 @@ function isOnlyUndervoltage(moment: Moment, stop: Span, low: Span | null): boole
 }
 
 /** How long the run had lasted, seconds [low, high]; null where its start wasn't seen. */
-export function runSeconds(moment: Moment, stop: Span): Bounds | null {
+function runSeconds(moment: Moment, stop: Span): Bounds | null {
   const { run } = moment.belief;
   return run && run.startSeen && run.broken === null ? elapsed(run.start, stop) : null;
 }

@@ -104,7 +104,9 @@ export const unitFold: Fold<Belief> = {
     tellGaps(belief, context, out);
     const momentAt = momentOf(belief, context, out, frontier, true);
     closeChains(belief, Number.MAX_SAFE_INTEGER);
-    for (let next = nextItem(belief); next !== null && next <= now; next = nextItem(belief))
+    // every edge that was heard of, though it may lie a little after the newest sample; timers only as far as now
+    const until = Math.max(now, belief.queue.at(-1)?.edge.latest ?? now);
+    for (let next = nextItem(belief); next !== null && next <= until; next = nextItem(belief))
       decide(belief, momentAt, next);
     const moment = momentAt(now);
     if (!moment) return {};

@@ -85,19 +85,27 @@ export function confirm(moment: Moment, alarm: Span): void {
 
 /** The alarm closed, or the retry is overdue, with a soft lockout standing or stops in the call. */
 export function refuseRetry(moment: Moment, at: Span, alarm: Span | null): void {
-  const { soft, call } = moment.belief;
+  const { soft, call, undecidedStop } = moment.belief;
+  if (undecidedStop)
+    return latch(moment, { start: undecidedStop, reason: REASON_PENDING, alarm, because: 'second-stop' });
   const stop = call?.stops.at(-1);
   const because = soft ? 'refused-retry' : stop ? 'second-stop' : 'alarm-alone';
   const start = soft || !stop ? at : stop.span;
   latch(moment, { start, reason: soft?.reason ?? lastReason(stop), alarm, because });
 }
 
-const lastReason = (stop: { readonly cause: EventCause } | undefined): Reason => ({
-  cause: stop?.cause ?? 'unknown',
+const REASON_PENDING: Reason = {
+  cause: 'unknown',
   certainty: 'possible',
   existence: 'probable',
   candidates: [],
   evidence: [],
+  pending: ['cause'],
+};
+
+const lastReason = (stop: { readonly cause: EventCause } | undefined): Reason => ({
+  ...REASON_PENDING,
+  cause: stop?.cause ?? 'unknown',
   pending: [],
 });
 

@@ -110,7 +110,7 @@ function recordedDelay({ wiring }: Moment, setting: SeenSetting): number | null 
 }
 
 /** The bracket holds the recorded setting again, or the record was changed at `end`. */
-export function endMismatch(moment: Moment, setting: SeenSetting, end: Span): void {
+function endMismatch(moment: Moment, setting: SeenSetting, end: Span): void {
   const { belief } = moment;
   const mismatched = belief.mismatched[setting];
   if (!mismatched) return;

@@ -45,7 +45,7 @@ function phaseOf(moment: Moment, now: Instant): Phase {
   if (belief.powerAway && belief.tracks.power.raw === 0)
     return { phase: 'no-power', since: belief.powerAway };
   if (!wiring.runsFrom || belief.tracks.output.raw === null) return lockedOrUnknown(moment);
-  if (belief.run) return running(moment);
+  if (belief.run && !belief.hard?.tentative) return running(moment);
   return locked(moment) ?? waitingOrReady(moment, now);
 }
 

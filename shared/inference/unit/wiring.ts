@@ -54,7 +54,7 @@ export interface Wiring {
 }
 
 /** V; below it control power is gone (handbook 4 rule 10) */
-export const POWER_GONE = 5;
+const POWER_GONE = 5;
 /** V AC; coil voltages are judged against it (handbook 2) */
 const NOMINAL_CONTROL = 24;
 /** how long after a stop its alarm may move and still belong to it; a relay takes tens of ms [from memory] */

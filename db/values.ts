@@ -53,20 +53,24 @@ export const float8Array = (values: ArrayLike<number>): Buffer =>
 
 /** Instants as timestamptz[]. */
 export const timeArray = (values: ArrayLike<Instant>): Buffer =>
-  arrayOf(OID.timestamptz, 8, values, (to, instant, at) => writeTime(to, instant - POSTGRES_EPOCH, at));
+  arrayOf(OID.timestamptz, 8, values, (to, instant, at) => writeTime(to, instant, at));
 
+/** 64-bit whole numbers in two words: no BigInt, and exact where a difference would leave the safe integers. */
 const HIGH_WORD = 2 ** 32;
+const EPOCH_HIGH = Math.floor(POSTGRES_EPOCH / HIGH_WORD);
+const EPOCH_LOW = POSTGRES_EPOCH - EPOCH_HIGH * HIGH_WORD;
 
-/** A 64-bit whole number without the cost of a BigInt. */
-function writeTime(to: Buffer, micros: number, at: number): void {
-  const high = Math.floor(micros / HIGH_WORD);
-  to.writeInt32BE(high, at);
-  to.writeUInt32BE(micros - high * HIGH_WORD, at + 4);
+function writeTime(to: Buffer, instant: Instant, at: number): void {
+  const high = Math.floor(instant / HIGH_WORD);
+  const low = instant - high * HIGH_WORD - EPOCH_LOW;
+  const borrow = low < 0 ? 1 : 0;
+  to.writeInt32BE(high - EPOCH_HIGH - borrow, at);
+  to.writeUInt32BE(low + borrow * HIGH_WORD, at + 4);
 }
 
 /** The instant in eight bytes of PostgreSQL's binary form. */
 export const readTime = (from: DataView, at: number): Instant =>
-  from.getInt32(at) * HIGH_WORD + from.getUint32(at + 4) + POSTGRES_EPOCH;
+  (from.getInt32(at) + EPOCH_HIGH) * HIGH_WORD + (from.getUint32(at + 4) + EPOCH_LOW);
 
 const HEADER = 20;
 

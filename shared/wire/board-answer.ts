@@ -44,15 +44,36 @@ export function boardAnswer(
 }
 
 /** A site's own line, after its name. */
-export function siteLine(site: BoardSite): string {
+export const siteLine = (site: BoardSite): string =>
+  [coolingText(site), ...returning([site]), ...needing(site)].join(' · ');
+
+/** The first line of a site's own page: its rooms, who is needed where, who comes back by itself. */
+export function siteAnswer(site: BoardSite, reader: Pick<Reader, 'frozen' | 'now' | 'clock'>): string {
+  const group = siteGroup(site);
+  const unknown = site.units.filter(({ unit }) => needOf(unit) === 'not-known');
+  const whether = `whether ${named(unknown)} ${unknown.length === 1 ? 'needs' : 'need'} anyone isn’t known`;
+  const who = [...neededText(site), ...(unknown.length ? [whether] : [])];
+  const need = group === 'fine' ? ['nobody is needed'] : who.length > 0 ? who : [NEED_WORDS[group]];
+  const parts = group === 'fine' ? [...returning([site]), ...need] : [...need, ...returning([site])];
+  const [first = '', ...rest] = [coolingText(site), ...parts].join('; ');
+  const answer = `${first.toUpperCase()}${rest.join('')}.`;
+  return reader.frozen ? `As of ${reader.clock(reader.now)}, not live: ${answer}` : answer;
+}
+
+const NEED_WORDS: Record<SiteGroup, string> = {
+  'needs-someone': 'someone is needed',
+  'not-known': 'whether anyone is needed isn’t known',
+  fine: 'nobody is needed',
+};
+
+function coolingText(site: BoardSite): string {
   const room = site.rooms.length === 1 ? site.rooms[0] : undefined;
-  const cooling = room ? spaceText(room.space) : roomsText([site]);
-  return [cooling, ...returning([site]), ...needing(site)].join(' · ');
+  return room ? spaceText(room.space) : roomsText([site]);
 }
 
 /** Total: what a room's cooling is called. */
 const SPACE_WORDS: Record<Cooling, (space: SpaceStanding) => string> = {
-  all: () => 'has cooling',
+  all: (space) => (space.installed > 1 ? `has cooling: all ${space.installed} units can run` : 'has cooling'),
   reduced: (space) => `cooling reduced: ${space.able} of ${space.installed} units can run`,
   lost: (space) =>
     space.installed === 1
@@ -78,6 +99,9 @@ export function panelText(panel: PanelStanding, now: Instant): string {
     ...(waiting ? [`${counted(waiting, 'unit')} waiting to restart`] : []),
   ].join(' · ');
 }
+
+/** `gateway east`; one that is called gateway anyway isn't called so twice. */
+export const gatewayName = (id: string): string => (id.includes('gateway') ? id : `gateway ${id}`);
 
 export const gatewayText = (gateway: GatewayStanding, now: Instant): string =>
   gateway.silentSince !== null
@@ -111,12 +135,16 @@ function returning(sites: readonly BoardSite[]): string[] {
   ];
 }
 
-function needing(site: BoardSite): string[] {
+function neededText(site: BoardSite): string[] {
   const needed = site.units.filter(({ unit }) => needOf(unit) === 'someone');
+  return needed.length ? [`${named(needed)} ${needed.length === 1 ? 'needs' : 'need'} someone`] : [];
+}
+
+function needing(site: BoardSite): string[] {
   const unknown = site.units.filter(({ unit }) => needOf(unit) === 'not-known');
   return [
-    ...(needed.length ? [`${named(needed)} ${needed.length === 1 ? 'needs' : 'need'} someone`] : []),
-    ...(unknown.length ? [`${named(unknown)} not known`] : []),
+    ...neededText(site),
+    ...(unknown.length ? [`${named(unknown)} ${unknown.length === 1 ? 'isn’t' : 'aren’t'} known`] : []),
   ];
 }
 

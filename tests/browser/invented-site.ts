@@ -59,14 +59,14 @@ export function series(url: URL): SeriesAnswer {
   const t = Array.from({ length: 1500 }, (_, i) => -7200 + i * 4.8);
   const v = t.map((s) => 239.5 + Math.sin(s * 12.9) * 0.7 - (s > -124 && s < -64 ? 239 : 0));
   const line = {
-    kind: 'analog',
+    kind: 'analog' as const,
     device,
-    signal: 'line-voltage',
+    signal: 'line-voltage' as const,
     name: 'line voltage',
-    measure: 'V',
+    measure: 'V' as const,
     unknown: [],
     breakAfter: 15,
-  } as const;
+  };
   return { ...answer, series: [{ ...line, t: t.map(at), min: v, max: v, mean: v }] };
 }
 

@@ -8,7 +8,13 @@ import {
   type EventKind,
 } from '../../shared/inference/event.ts';
 import type { SpaceStanding, UnitPhase, UnitStanding } from '../../shared/inference/standing.ts';
-import { boardAnswer, siteGroup, siteLine, type BoardSite } from '../../shared/wire/board-answer.ts';
+import {
+  boardAnswer,
+  siteAnswer,
+  siteGroup,
+  siteLine,
+  type BoardSite,
+} from '../../shared/wire/board-answer.ts';
 import { clockLength, drawnLength, lengthBetween, spokenLength } from '../../shared/wire/durations.ts';
 import {
   EVENT_WORDS,
@@ -312,6 +318,20 @@ describe('the board’s first line', () => {
       '13 of 13 rooms have cooling; Pine Ridge needs someone.',
     );
     expect(siteLine(shelter)).toBe('cooling reduced: 1 of 2 units can run · unit 1 needs someone');
+  });
+  test('a site’s own page says which unit', () => {
+    const shelter = site(
+      'Pine Ridge',
+      [space('reduced', { able: 1, installed: 2 })],
+      [{ phase: 'hard-lockout' }],
+    );
+    expect(siteAnswer(shelter, reader)).toBe('Cooling reduced: 1 of 2 units can run; unit 1 needs someone.');
+    expect(siteAnswer(site('A', many(8), [{ phase: 'soft-lockout' }]), reader)).toBe(
+      '8 of 8 rooms have cooling; 1 unit retries by itself; nobody is needed.',
+    );
+    expect(siteAnswer(site('A', [space('not-known')]), reader)).toBe(
+      'Cooling not known; whether anyone is needed isn’t known.',
+    );
   });
   test('lost and not known', () => {
     const board = [

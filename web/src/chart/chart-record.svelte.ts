@@ -1,11 +1,12 @@
 import { formatInstant } from '../../../shared/base/instant.ts';
 import type { EventAnswer, EventList } from '../../../shared/wire/event-answer.ts';
+import type { EventFrame, SamplesFrame } from '../../../shared/wire/frames.ts';
 import type { SeriesAnswer } from '../../../shared/wire/series.ts';
-import { readInstant } from '../../../shared/wire/standing-wire.ts';
 import { fetchAnswer, Refused } from '../net/http.ts';
 import type { Frame } from '../net/live.ts';
 import { readEvent } from '../view/read-answer.ts';
-import { laneKey, readSeries, withSamples, type SeriesLane } from '../view/series-view.ts';
+import { byPoint, lanesWithSamples, readSeries, type SeriesLane } from '../view/series-view.ts';
+import { eventsWith } from '../view/events-view.ts';
 import type { EventView } from '../view/site-view.ts';
 import { lengthOf, type TimeWindow } from './window.ts';
 
@@ -24,7 +25,7 @@ const EVENT_PAGE = 500;
 const EVENT_PAGES = 4;
 
 export class ChartRecord {
-  lanes = $state.raw<ReadonlyMap<string, SeriesLane>>(new Map());
+  lanes = $state.raw<ReadonlyMap<string, SeriesLane>>(byPoint([]));
   events = $state.raw<readonly EventView[]>([]);
   /** there were more events than are kept: the oldest are shown */
   cut = $state(false);
@@ -59,7 +60,7 @@ export class ChartRecord {
 
   frame(frame: Frame): void {
     if (frame.kind === 'samples') this.#samples(frame.points);
-    if (frame.kind === 'event') this.#events(frame.events, frame.withdrawn);
+    if (frame.kind === 'event') this.#events(frame);
   }
 
   #covers(window: TimeWindow, width: number): boolean {
@@ -83,7 +84,7 @@ export class ChartRecord {
       ]);
       if (mine.signal.aborted) return;
       this.#loaded = { ...span, pixel: lengthOf(window) / width };
-      this.lanes = new Map(lanes.map((lane) => [laneKey(lane), lane]));
+      this.lanes = byPoint(lanes);
       this.events = events.items;
       this.cut = events.cut;
       this.refused = null;
@@ -127,30 +128,19 @@ export class ChartRecord {
     return { items, cut: cursor !== null };
   }
 
-  #samples(
-    points: readonly { device: string; signal: string; t: string[]; v: number[]; incomplete: boolean }[],
-  ): void {
-    const lanes = new Map(this.lanes);
-    let touched = false;
-    for (const point of points) {
-      const lane = lanes.get(laneKey(point));
-      if (!lane) continue;
-      touched = true;
-      lanes.set(laneKey(point), withSamples(lane, point.t.map(readInstant), point.v));
-    }
-    if (touched) this.lanes = lanes;
+  #samples(points: SamplesFrame['points']): void {
+    const lanes = lanesWithSamples(this.lanes, points);
+    const touched = lanes !== this.lanes;
+    this.lanes = lanes;
     if (touched && points.some((point) => point.incomplete)) this.refresh();
   }
 
-  #events(events: readonly EventAnswer[], withdrawn: readonly { readonly id: string }[]): void {
+  #events({ events, withdrawn }: Pick<EventFrame, 'events' | 'withdrawn'>): void {
     const mine = events.filter((event) => this.#source.holds(event));
-    const gone = new Set([
-      ...withdrawn.map(({ id }) => id),
-      ...mine.flatMap(({ id, replaces }) => [id, ...replaces]),
-    ]);
-    const kept = this.events.filter((event) => !gone.has(event.id));
-    if (mine.length === 0 && kept.length === this.events.length) return;
-    const fresh = mine.filter((event) => !event.withdrawnAt).map(readEvent);
-    this.events = [...kept, ...fresh].sort((a, b) => a.start.latest - b.start.latest);
+    this.events = eventsWith(
+      this.events,
+      mine,
+      withdrawn.map(({ id }) => id),
+    );
   }
 }

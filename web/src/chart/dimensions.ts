@@ -30,7 +30,7 @@ const RANK: Record<Mark['drawing'], number> = {
   waiting: 4,
 };
 
-export const textWidth = (text: string): number => text.length * LETTER;
+const textWidth = (text: string): number => text.length * LETTER;
 
 export function dimensions(
   marks: readonly Mark[],
@@ -65,18 +65,27 @@ function placed(
   const from = x(mark.start.latest, window, width);
   const to = x(mark.end?.earliest ?? now, window, width);
   if (to < 0 || from > width || to - from > width * 3) return null;
-  const text = textWidth(mark.label);
-  const base = { id: mark.id, label: mark.label, from, to };
+  const base = { id: mark.id, from, to };
   const [left, right] = [Math.max(0, from), Math.min(width, to)];
   if (mark.drawing === 'caret') {
+    const text = textWidth(mark.label);
     const start = Math.min(Math.max(0, from - text / 2), width - text);
-    return free(start, start + text) ? { ...base, to: from, text: start, arrows: 'none' } : null;
+    return free(start, start + text)
+      ? { ...base, label: mark.label, to: from, text: start, arrows: 'none' }
+      : null;
   }
-  if (right - left >= Math.max(text + 4, 2 * ARROW + 4) && free(left, right))
-    return { ...base, text: (left + right - text) / 2, arrows: 'inward' };
+  const between = [mark.label, mark.short].find(
+    (label) => label !== '' && right - left >= Math.max(textWidth(label) + 4, 2 * ARROW + 4),
+  );
+  const words = mark.drawing !== 'waiting' && between === mark.short ? mark.label : between;
+  if (words !== undefined && words === between && free(left, right))
+    return { ...base, label: words, text: (left + right - textWidth(words)) / 2, arrows: 'inward' };
   const beside = to + ARROW + 4;
-  if (to - from >= 3 && free(from, beside + text)) return { ...base, text: beside, arrows: 'outward' };
-  return null;
+  if (mark.drawing !== 'waiting' && to - from >= 3 && free(from, beside + textWidth(mark.label)))
+    return { ...base, label: mark.label, text: beside, arrows: 'outward' };
+  return between !== undefined && free(left, right)
+    ? { ...base, label: between, text: (left + right - textWidth(between)) / 2, arrows: 'inward' }
+    : null;
 }
 
 /** A note inside a lane after a mark: only where it fits before `limit`. */

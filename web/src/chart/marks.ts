@@ -34,6 +34,8 @@ export interface Mark {
   /** null: it lasts still */
   readonly end: Span | null;
   readonly label: string;
+  /** its length alone, where there is no room for words */
+  readonly short: string;
   /** the whole sentence, for a pointer and for reading aloud */
   readonly says: string;
   readonly event: string | null;
@@ -91,7 +93,6 @@ export function eventMarks(
     const signal = lanes.find((lane) => wired.has(lane));
     if (drawing === null || signal === undefined) return [];
     const sentence = eventSentence(event, clock);
-    const because = event.candidates.find((candidate) => candidate.fit === 'excluded') ?? event.candidates[0];
     return [
       {
         id: event.id,
@@ -100,6 +101,7 @@ export function eventMarks(
         start: event.start,
         end: drawing === 'caret' ? event.start : event.end,
         label: sentence.label,
+        short: event.end === null ? '' : drawnLength((event.end.latest - event.start.latest) / 1e6),
         says: [sentence.title, sentence.course, sentence.pending].filter(Boolean).join(', '),
         event: event.id,
         open: isOpen(event),
@@ -158,7 +160,8 @@ export function waitMarks(
   const put = (name: string, start: Span, length: number, id: string) => {
     const next = runs.find((run) => run.start.latest > start.latest)?.start.earliest ?? Infinity;
     const end = Math.min(start.latest + seconds(length), next);
-    const label = `${name} ${drawnLength((end - start.latest) / 1e6)}`;
+    const short = drawnLength((end - start.latest) / 1e6);
+    const label = `${name} ${short}`;
     const says = `${label}${lengths.assumed ? ', its length assumed' : ''}`;
     const mark = {
       id,
@@ -167,6 +170,7 @@ export function waitMarks(
       start,
       end: exactly(end),
       label,
+      short,
       note: null,
       says,
     } as const;
@@ -206,7 +210,7 @@ export function shortRunMarks(events: readonly EventView[], wired: ReadonlySet<S
       start: event.start,
       end: event.end,
     } as const;
-    return [{ ...mark, label, says: `ran ${label}`, event: event.id, open: false }];
+    return [{ ...mark, label, short: label, says: `ran ${label}`, event: event.id, open: false }];
   });
 }
 
@@ -217,8 +221,9 @@ export function standingMark(standing: UnitStanding, wired: ReadonlySet<SignalNa
   if (drawing === null || signal === undefined || standing.until === null || standing.since === null)
     return [];
   const { since, until } = standing;
-  const label = `${PHASE_WORDS[standing.phase].certain.toLowerCase()}, to ${drawnLength((until.latest - since.latest) / 1e6)}`;
-  const mark = { id: 'standing', signal, drawing, start: since, end: until, label } as const;
+  const short = drawnLength((until.latest - since.latest) / 1e6);
+  const label = `${PHASE_WORDS[standing.phase].certain.toLowerCase()} ${short}`;
+  const mark = { id: 'standing', signal, drawing, start: since, end: until, label, short } as const;
   return [{ ...mark, says: label, event: standing.event, open: standing.untilFrom === 'assumed' }];
 }
 

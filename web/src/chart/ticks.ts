@@ -29,7 +29,7 @@ const STEPS = [
 ].concat([HOUR, 2 * HOUR, 3 * HOUR, 6 * HOUR, 12 * HOUR, DAY, 2 * DAY, 7 * DAY, 14 * DAY]);
 
 /** Seconds between marks so that each has at least `room` pixels. */
-export function tickStep(window: TimeWindow, width: number, room: number): number {
+function tickStep(window: TimeWindow, width: number, room: number): number {
   const perPixel = lengthOf(window) / SECOND / Math.max(1, width);
   return STEPS.find((step) => step >= perPixel * room) ?? STEPS.at(-1)!;
 }

@@ -14,6 +14,9 @@ export interface StripFrame {
 export type StripPaths = Readonly<Partial<Record<Drawing, string>>>;
 
 export const STRIP_HEIGHT = 18;
+/** two hours at 20 s a pixel, so that a delay of 210 s can be seen */
+export const STRIP_WIDTH = 360;
+export const STRIP_SECONDS_PER_PIXEL = 20;
 
 /** top and height of each drawing within the strip */
 const PLACES: Record<Drawing, readonly [top: number, height: number]> = {

@@ -1,6 +1,7 @@
 import { Refused } from './http.ts';
 import { frameOrder, type RoomPlace } from './frame-order.ts';
 import { enter, type Frame } from './live.ts';
+import type { JoinAnswer } from '../../../shared/wire/frames.ts';
 
 /**
  * Keeps an answer and its room together: fetches, joins, applies frames in order, fetches again on a gap, on a new
@@ -19,68 +20,92 @@ const POLL_MS = 10_000;
 const RETRY_MS = 2_000;
 const WAITING_BOUND = 500;
 
+/** Follows until the answer is called. */
 export function followRoom<A extends RoomPlace>(followed: Followed<A>): () => void {
-  let held: RoomPlace | null = null;
-  let joined = false;
-  let running: AbortController | null = null;
-  let waiting: Frame[] = [];
-  let timer: ReturnType<typeof setTimeout> | undefined;
-
-  const fetchNow = async (): Promise<void> => {
-    running?.abort();
-    clearTimeout(timer);
-    const mine = (running = new AbortController());
-    try {
-      const answer = await followed.fetch(mine.signal);
-      if (mine.signal.aborted) return;
-      held = { epoch: answer.epoch, revision: answer.revision };
-      followed.take(answer);
-      followed.failed(null);
-      running = null;
-      const late = waiting;
-      waiting = [];
-      for (const frame of late) receive(frame);
-      if (!joined) timer = setTimeout(fetchNow, POLL_MS);
-    } catch (error) {
-      if (mine.signal.aborted) return;
-      running = null;
-      if (!(error instanceof Refused)) throw error;
-      followed.failed(error);
-      timer = setTimeout(fetchNow, RETRY_MS);
-    }
-  };
-
-  const receive = (frame: Frame): void => {
-    if (running) {
-      waiting = waiting.length < WAITING_BOUND ? [...waiting, frame] : [];
-      return;
-    }
-    const order = frameOrder(held, frame);
-    if (order === 'fetch-again') void fetchNow();
-    if (order !== 'apply') return;
-    held = { epoch: frame.epoch, revision: frame.revision };
-    followed.frame(frame);
-  };
-
+  const following = new Following(followed);
   const leave = enter({
     name: followed.room,
-    joined: (answer) => {
-      joined = answer.ok;
-      clearTimeout(timer);
-      if (!answer.ok) return followed.failed(new Refused(404, answer.says));
-      const current = held?.epoch === answer.epoch && held.revision === answer.revision;
-      if (!current) void fetchNow();
-    },
-    frame: receive,
-    parted: () => {
-      joined = false;
-      timer = setTimeout(fetchNow, POLL_MS);
-    },
+    joined: (answer) => following.joined(answer),
+    frame: (frame) => following.receive(frame),
+    parted: () => following.parted(),
   });
-  void fetchNow();
+  void following.fetch();
   return () => {
     leave();
-    running?.abort();
-    clearTimeout(timer);
+    following.stop();
   };
+}
+
+class Following<A extends RoomPlace> {
+  readonly #followed: Followed<A>;
+  #held: RoomPlace | null = null;
+  #joined = false;
+  #running: AbortController | null = null;
+  #waiting: Frame[] = [];
+  #timer: ReturnType<typeof setTimeout> | undefined;
+
+  constructor(followed: Followed<A>) {
+    this.#followed = followed;
+  }
+
+  async fetch(): Promise<void> {
+    this.stop();
+    const mine = (this.#running = new AbortController());
+    try {
+      const answer = await this.#followed.fetch(mine.signal);
+      if (!mine.signal.aborted) this.#take(answer);
+    } catch (error) {
+      if (mine.signal.aborted) return;
+      this.#running = null;
+      if (!(error instanceof Refused)) throw error;
+      this.#followed.failed(error);
+      this.#again(RETRY_MS);
+    }
+  }
+
+  #take(answer: A): void {
+    this.#held = { epoch: answer.epoch, revision: answer.revision };
+    this.#followed.take(answer);
+    this.#followed.failed(null);
+    this.#running = null;
+    const late = this.#waiting;
+    this.#waiting = [];
+    for (const frame of late) this.receive(frame);
+    if (!this.#joined) this.#again(POLL_MS);
+  }
+
+  receive(frame: Frame): void {
+    if (this.#running) {
+      this.#waiting = this.#waiting.length < WAITING_BOUND ? [...this.#waiting, frame] : [];
+      return;
+    }
+    const order = frameOrder(this.#held, frame);
+    if (order === 'fetch-again') void this.fetch();
+    if (order !== 'apply') return;
+    this.#held = { epoch: frame.epoch, revision: frame.revision };
+    this.#followed.frame(frame);
+  }
+
+  joined(answer: JoinAnswer): void {
+    this.#joined = answer.ok;
+    clearTimeout(this.#timer);
+    if (!answer.ok) return this.#followed.failed(new Refused(404, answer.says));
+    const current = this.#held?.epoch === answer.epoch && this.#held.revision === answer.revision;
+    if (!current) void this.fetch();
+  }
+
+  parted(): void {
+    this.#joined = false;
+    this.#again(POLL_MS);
+  }
+
+  stop(): void {
+    this.#running?.abort();
+    clearTimeout(this.#timer);
+  }
+
+  #again(milliseconds: number): void {
+    clearTimeout(this.#timer);
+    this.#timer = setTimeout(() => void this.fetch(), milliseconds);
+  }
 }

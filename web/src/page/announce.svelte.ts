@@ -7,15 +7,15 @@ const APART_MS = 5_000;
 class Announcer {
   text = $state('');
   #next: string | null = null;
-  #timer: ReturnType<typeof setTimeout> | null = null;
 
   say(text: string): void {
     if (text === this.text && this.#next === null) return;
+    const waits = this.#next !== null;
     this.#next = text;
-    this.#timer ??= setTimeout(() => {
+    if (waits) return;
+    setTimeout(() => {
       this.text = this.#next ?? this.text;
       this.#next = null;
-      this.#timer = null;
     }, APART_MS);
   }
 

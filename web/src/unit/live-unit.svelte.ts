@@ -6,6 +6,7 @@ import type { Frame } from '../net/live.ts';
 import { serverClock } from '../net/server-clock.svelte.ts';
 import { readInstant } from '../../../shared/wire/standing-wire.ts';
 import { readUnit } from '../view/read-answer.ts';
+import { unitSource } from './unit-source.ts';
 import type { UnitLineView } from '../view/site-view.ts';
 
 /** One unit, live: what stands, its settings and wiring, and the record that its chart shows. */
@@ -44,7 +45,7 @@ export class LiveUnit {
     this.unit = readUnit(view.unit);
     this.dataAt = view.unit.dataAt === null ? null : readInstant(view.unit.dataAt);
     if (this.record) this.record.refresh();
-    else this.record = new ChartRecord(sourceOf(this.site, view));
+    else this.record = new ChartRecord(unitSource(this.site, view));
   }
 
   #frame(frame: Frame): void {
@@ -57,17 +58,4 @@ export class LiveUnit {
     }
     this.record?.frame(frame);
   }
-}
-
-/** The points of the unit's chart by device, and the events that name it. */
-function sourceOf(site: string, view: UnitView) {
-  const devices = new Map<string, string[]>();
-  for (const { device, signal } of view.points) devices.set(device, [...(devices.get(device) ?? []), signal]);
-  return {
-    site,
-    devices: [...devices].map(([device, signals]) => ({ device, signals })),
-    events: { unit: view.unit.id },
-    holds: (event: { site: string; unit: string | null; members: readonly string[] }) =>
-      event.site === site && (event.unit === view.unit.id || event.members.includes(view.unit.id)),
-  };
 }

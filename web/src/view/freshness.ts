@@ -3,7 +3,7 @@ import type { Reader } from '../../../shared/wire/sentences.ts';
 import type { Zone } from '../page/zone.ts';
 
 /** Data older than this look old: countdowns stand still (architecture 2.7). */
-export const FROZEN_AFTER_SECONDS = 15;
+const FROZEN_AFTER_SECONDS = 15;
 
 export interface Age {
   /** null: nothing was ever heard */

@@ -1,5 +1,6 @@
 import { SECOND, type Instant } from '../../../shared/base/instant.ts';
 import type { SignalName } from '../../../shared/telemetry/signals.ts';
+import type { SamplesFrame } from '../../../shared/wire/frames.ts';
 import type { AnalogSeries, ContactSeries, SeriesAnswer } from '../../../shared/wire/series.ts';
 import { readInstant } from '../../../shared/wire/standing-wire.ts';
 
@@ -36,7 +37,7 @@ export interface AnalogLane extends Lane {
 }
 export type SeriesLane = ContactLane | AnalogLane;
 
-export const laneKey = (lane: { device: string; signal: string }): string => `${lane.device}/${lane.signal}`;
+const laneKey = (lane: { device: string; signal: string }): string => `${lane.device}/${lane.signal}`;
 
 export const readSeries = (answer: SeriesAnswer): SeriesLane[] => answer.series.map(readLane);
 
@@ -103,6 +104,25 @@ function contactWith(lane: ContactLane, fresh: readonly { at: Instant; value: nu
     known = Math.max(known ?? at, at);
   }
   return { ...lane, t: times, earliest, v: values, knownThrough: known };
+}
+
+/** The lanes of a chart by point. */
+export const byPoint = (lanes: readonly SeriesLane[]): ReadonlyMap<string, SeriesLane> =>
+  new Map(lanes.map((lane) => [laneKey(lane), lane]));
+
+/** Lanes with a frame's samples taken in; the very same map where none of them is drawn. */
+export function lanesWithSamples(
+  lanes: ReadonlyMap<string, SeriesLane>,
+  points: SamplesFrame['points'],
+): ReadonlyMap<string, SeriesLane> {
+  const drawn = points.filter((point) => lanes.has(laneKey(point)));
+  if (drawn.length === 0) return lanes;
+  const grown = new Map(lanes);
+  for (const point of drawn) {
+    const lane = grown.get(laneKey(point))!;
+    grown.set(laneKey(point), withSamples(lane, point.t.map(readInstant), point.v));
+  }
+  return grown;
 }
 
 /** What stood at an instant: a contact's state, an analog's nearest drawn value; null where nothing is known. */

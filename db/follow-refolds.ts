@@ -1,6 +1,7 @@
 import type { Instant } from '../shared/base/instant.ts';
 import type { UnitEdge } from '../shared/inference/edge.ts';
 import type { EventDraft } from '../shared/inference/event.ts';
+import type { Lives } from './follow-states.ts';
 import { statement, type Queries } from './pool.ts';
 import { positionParameter, readPosition } from './follow-times.ts';
 
@@ -14,17 +15,20 @@ export interface Refold {
   readonly foldVersion: number;
   readonly through: Instant;
   readonly state: unknown;
+  readonly foldedLives: Lives;
 }
 
 const READ = statement(
   'refold-read',
-  'select base, fold_version as "foldVersion", through, state from refolds where subject_id = $1',
+  `select base, fold_version as "foldVersion", through, state, folded_lives as "foldedLives" from refolds
+   where subject_id = $1`,
 );
 const PUT = statement(
   'refold-put',
-  `insert into refolds (subject_id, base, fold_version, through, state) values ($1, $2, $3, $4, $5::jsonb)
+  `insert into refolds (subject_id, base, fold_version, through, state, folded_lives)
+   values ($1, $2, $3, $4, $5::jsonb, $6::jsonb)
    on conflict (subject_id) do update set base = excluded.base, fold_version = excluded.fold_version,
-     through = excluded.through, state = excluded.state`,
+     through = excluded.through, state = excluded.state, folded_lives = excluded.folded_lives`,
 );
 const DROP = statement('refold-drop', 'delete from refolds where subject_id = $1');
 
@@ -38,13 +42,14 @@ export async function putRefold(
   subjectId: number,
   refold: Omit<Refold, 'state'> & { readonly state: string },
 ): Promise<void> {
-  const { base, foldVersion, through, state } = refold;
+  const { base, foldVersion, through, state, foldedLives } = refold;
   await queries.run(PUT, [
     subjectId,
     positionParameter(base),
     foldVersion,
     positionParameter(through),
     state,
+    JSON.stringify(foldedLives),
   ]);
 }
 

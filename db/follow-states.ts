@@ -3,6 +3,9 @@ import type { Standing } from '../shared/inference/standing.ts';
 import { statement, type Queries } from './pool.ts';
 import { positionOrNull, positionParameter, readPosition } from './follow-times.ts';
 
+/** The newest life of each of a subject's gateways that a fold knew, by the gateway's id; null: never heard. */
+export type Lives = Readonly<Record<string, Instant | null>>;
+
 /** What is stored of a subject between two steps: one row of `subject_states`, and its checkpoints. */
 export interface StoredState {
   readonly version: number;
@@ -15,12 +18,13 @@ export interface StoredState {
   /** the fold failed: why; from `dirtyFrom` on everything is to be folded again */
   readonly stopped: string | null;
   readonly dirtyFrom: Instant | null;
+  readonly foldedLives: Lives;
 }
 
 const READ = statement(
   'follow-state',
   `select version, config_revision as "configRevision", fold_version as "foldVersion", through, state, standing,
-     known_through as "knownThrough", stopped, dirty_from as "dirtyFrom"
+     known_through as "knownThrough", stopped, dirty_from as "dirtyFrom", folded_lives as "foldedLives"
    from subject_states where subject_id = $1`,
 );
 
@@ -35,8 +39,7 @@ export interface FoldedAt {
   readonly watched: Instant;
   readonly life: Instant;
   readonly members: Instant;
-  /** the lives of all its gateways in ms, added up */
-  readonly lives: number;
+  readonly lives: Lives;
 }
 
 export interface SavedState {
@@ -54,8 +57,8 @@ const SAVE = statement(
   'follow-save-state',
   `insert into subject_states as st (subject_id, version, config_revision, fold_version, through, state, standing,
      known_through, wake_at, wake_gateway, wake_life_at, wake_members_at, folded_now, folded_watch, folded_life,
-     folded_members, folded_lives, stopped, dirty_from, saved_at, saved_in)
-   values ($1, 1, $2, $3, $4, $5::jsonb, $6::jsonb, $7, $8, $9, $10, $11, $12, $13, $14, $15, $17, null, null, now(),
+     folded_members, folded_lives, folded_least_life, stopped, dirty_from, saved_at, saved_in)
+   values ($1, 1, $2, $3, $4, $5::jsonb, $6::jsonb, $7, $8, $9, $10, $11, $12, $13, $14, $15, $17::jsonb, $18, null, null, now(),
      pg_current_xact_id())
    on conflict (subject_id) do update set version = st.version + 1, config_revision = excluded.config_revision,
      fold_version = excluded.fold_version, through = excluded.through, state = excluded.state,
@@ -66,7 +69,8 @@ const SAVE = statement(
      wake_life_at = case when $16 then excluded.wake_life_at else st.wake_life_at end,
      wake_members_at = excluded.wake_members_at, folded_now = excluded.folded_now,
      folded_watch = excluded.folded_watch, folded_life = excluded.folded_life,
-     folded_members = excluded.folded_members, folded_lives = excluded.folded_lives, stopped = null, dirty_from = null, saved_at = now(),
+     folded_members = excluded.folded_members, folded_lives = excluded.folded_lives,
+     folded_least_life = excluded.folded_least_life, stopped = null, dirty_from = null, saved_at = now(),
      saved_in = pg_current_xact_id()`,
 );
 
@@ -95,9 +99,13 @@ export async function saveState(
     positionParameter(foldedAt.life),
     positionParameter(foldedAt.members),
     standing !== null,
-    foldedAt.lives,
+    JSON.stringify(foldedAt.lives),
+    positionParameter(leastOf(foldedAt.lives)),
   ]);
 }
+
+const leastOf = (lives: Lives): Instant =>
+  Object.values(lives).reduce<Instant>((least, t) => Math.min(least, t ?? -Infinity), Infinity);
 
 const STOP = statement(
   'follow-stop',

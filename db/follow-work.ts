@@ -63,10 +63,12 @@ const DUE = `
     union
     select st.subject_id from subject_states f
       join subject_members sm on sm.subject_id = f.subject_id
-      join subject_states st on st.subject_id = sm.member_id,
-      lateral (${livesOf('st.subject_id')}) l
+      join subject_states st on st.subject_id = sm.member_id
     where f.wake_members_at > st.known_through and f.stopped is null and st.stopped is null
-      and l.newest > f.wake_members_at and l.total <> st.folded_lives
+      and exists (${newerLives('st')} and l.t > f.wake_members_at)
+    union
+    select st.subject_id from subject_states st
+    where st.through > st.folded_least_life and st.stopped is null and exists (${newerLives('st')})
   ), due as (
     select subject_id, min(inserted_at) as since, 0 as later from work_items group by subject_id
     union all select subject_id, null, 0 from deadlines
@@ -91,12 +93,12 @@ const READ_DUE = statement(
    limit $5`,
 );
 
-/** The lives of the gateways that a subject's points are wired to. */
-function livesOf(subject: string): string {
-  return `select coalesce(sum(floor(extract(epoch from lives.t) * 1000)), 0)::bigint as total, max(lives.t) as newest
-    from point_subjects ps join points p on p.id = ps.point_id and p.signal = 'life'
-      join lives on lives.site = p.site and lives.gateway = p.device
-    where ps.subject_id = ${subject}`;
+/** Lives of a subject's gateways that its last fold didn't know. */
+function newerLives(state: string): string {
+  return `select from point_subjects ps join points p on p.id = ps.point_id and p.signal = 'life'
+      join lives l on l.site = p.site and l.gateway = p.device
+    where ps.subject_id = ${state}.subject_id
+      and extract(epoch from l.t) * 1000000 > coalesce((${state}.folded_lives->>l.gateway)::bigint, -9e18)`;
 }
 
 /** Live work before re-inference, units before what folds their edges, the longest waiting first. */

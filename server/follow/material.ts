@@ -7,7 +7,8 @@ import { readMembersKnown, readSiteClocks, type Clocks, type DueSubject } from '
 import type { Queries } from '../../db/pool.ts';
 import { readRecord, recordSources, type RecordSource, type RecordStretch } from '../../db/record.ts';
 import { readWatch } from '../../db/watch-marks.ts';
-import { correctClocks, nowOf } from './clocks.ts';
+import type { Lives } from '../../db/follow-states.ts';
+import { correctClocks, lifeOf, nowOf } from './clocks.ts';
 import type { Setup, Setups } from './setup.ts';
 
 /** The folds, by what they fold. */
@@ -25,6 +26,8 @@ export interface Material {
   readonly now: Instant | null;
   /** through when every member that isn't unknown is known; Infinity where there are none */
   readonly membersHorizon: Instant;
+  /** the newest life of each of its gateways */
+  readonly lives: Lives;
 }
 
 export async function readMaterial(
@@ -48,8 +51,16 @@ export async function readMaterial(
     clocks,
     now: nowOf(clocks, site),
     membersHorizon: members.horizon,
+    lives: livesOf(context, clocks),
   };
 }
+
+const livesOf = ({ sources, subject }: FoldContext, clocks: Clocks): Lives =>
+  Object.fromEntries(
+    sources
+      .filter(({ kind }) => kind === 'life')
+      .map(({ device }): [string, Instant | null] => [device, lifeOf(clocks, subject.site, device)]),
+  );
 
 /** A member that was never folded may still have everything to say; one that is unknown isn't waited for. */
 async function knownMembers(queries: Queries, subject: DueSubject) {

@@ -1,13 +1,6 @@
-import { MILLISECOND, type Instant } from '../../shared/base/instant.ts';
+import type { Instant } from '../../shared/base/instant.ts';
 import { edgeAt, type UnitEdge } from '../../shared/inference/edge.ts';
-import type { FoldContext } from '../../shared/inference/fold.ts';
-import {
-  addWork,
-  addWorkToFollowers,
-  announceInferred,
-  type Clocks,
-  type DueSubject,
-} from '../../db/follow-work.ts';
+import { addWork, addWorkToFollowers, announceInferred, type DueSubject } from '../../db/follow-work.ts';
 import {
   addCheckpoint,
   dropCheckpoints,
@@ -84,7 +77,14 @@ export async function saveGeneration(
 ): Promise<void> {
   const { through, state } = run.stored;
   const foldVersion = material.fold.version;
-  await putRefold(queries, subject.id, { base, foldVersion, through, state: JSON.stringify(state) });
+  const foldedLives = material.lives;
+  await putRefold(queries, subject.id, {
+    base,
+    foldVersion,
+    through,
+    state: JSON.stringify(state),
+    foldedLives,
+  });
   await addDecided(queries, subject.id, run.settled);
   await saveCheckpoints(queries, subject, material, run);
 }
@@ -170,20 +170,13 @@ function stateOf(material: Material, run: FoldRun) {
   };
 }
 
-function sumOfLives(clocks: Clocks, { subject, sources }: FoldContext): number {
-  const lives = sources
-    .filter(({ kind }) => kind === 'life')
-    .map(({ device }) => lifeOf(clocks, subject.site, device));
-  return lives.reduce<number>((sum, t) => sum + Math.floor((t ?? 0) / MILLISECOND), 0);
-}
-
-function foldedAt({ clocks, now, membersHorizon, context }: Material, run: FoldRun): FoldedAt {
+function foldedAt({ clocks, now, membersHorizon, context, lives }: Material, run: FoldRun): FoldedAt {
   const wake = run.standing?.wakeOnLife ?? null;
   return {
     now: now ?? -Infinity,
     watched: clocks.watched ?? -Infinity,
     life: (wake && lifeOf(clocks, context.subject.site, wake.gateway)) ?? -Infinity,
     members: membersHorizon,
-    lives: sumOfLives(clocks, context),
+    lives,
   };
 }

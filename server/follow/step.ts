@@ -2,7 +2,7 @@ import type { Folded } from '../../shared/inference/driver.ts';
 import { unfolded } from '../../shared/inference/driver.ts';
 import type { Instant } from '../../shared/base/instant.ts';
 import { addWork, takeWork, type DueSubject } from '../../db/follow-work.ts';
-import { readState, rewindTo, stopSubject, type StoredState } from '../../db/follow-states.ts';
+import { readState, rewindTo, stopSubject, type Lives, type StoredState } from '../../db/follow-states.ts';
 import { dropRefold, forgetDecided, readRefold, putRefold, type Refold } from '../../db/follow-refolds.ts';
 import type { Queries } from '../../db/pool.ts';
 import { BEGINNING } from '../../shared/inference/driver.ts';
@@ -52,18 +52,22 @@ export async function stepSubject(
   const dirty = dirtyFrom(earliest, stored, material);
   if (!refold && stored && isResting(stored, material))
     return rest(queries, subject, stored, material, dirty);
-  if (refold) refold = await rewindRefold(queries, subject, refold, material, dirty);
+  if (refold) {
+    const late = Math.min(dirty, earliestNewLife(refold.foldedLives, material.lives));
+    refold = await rewindRefold(queries, subject, refold, material, late);
+  }
   const usable = stored !== null && stored.stopped === null && stored.foldVersion === material.fold.version;
   if (refold && usable && turn === 'live' && earliest !== null)
     return extend(queries, subject, means, material, foldedOf(stored), { refolding: true });
   if (refold) return growRefold(queries, subject, means, material, refold, earliest !== null);
-  if (stored && (!usable || dirty <= stored.through))
+  const late = Math.min(dirty, stored ? earliestNewLife(stored.foldedLives, material.lives) : Infinity);
+  if (stored && (!usable || late <= stored.through))
     return rewind(
       queries,
       subject,
       means,
       material,
-      usable ? dirty : Math.min(dirty, rewindOfUnusable(stored)),
+      usable ? late : Math.min(late, rewindOfUnusable(stored)),
     );
   return extend(queries, subject, means, material, stored ? foldedOf(stored) : unfolded(material.fold), {
     refolding: false,
@@ -83,6 +87,20 @@ const rewindOfUnusable = (stored: StoredState): Instant => stored.dirtyFrom ?? -
 function dirtyFrom(earliest: Instant | null, stored: StoredState | null, material: Material): Instant {
   const early = Math.max(0, ...material.sources.map(({ shifts }) => earliestBy(shifts)));
   return Math.min((earliest ?? Infinity) - early, stored?.dirtyFrom ?? Infinity);
+}
+
+/**
+ * The earliest life that may have come since a fold that knew `known`. It matters only to a fold that has gone past it,
+ * because the gateway was silent: then it is a late row like any other, but no work item.
+ */
+function earliestNewLife(known: Lives, lives: Lives): Instant {
+  const moved = Object.entries(lives).filter(
+    ([gateway, t]) => known[gateway] !== undefined && (t ?? -Infinity) > (known[gateway] ?? -Infinity),
+  );
+  return moved.reduce<Instant>(
+    (least, [gateway]) => Math.min(least, (known[gateway] ?? -Infinity) + 1),
+    Infinity,
+  );
 }
 
 const isResting = (stored: StoredState, { fold, setup }: Material): boolean =>
@@ -173,7 +191,8 @@ async function rewindRefold(
     material,
   );
   await forgetDecided(queries, subject.id, start.through);
-  const back = { base: Math.min(refold.base, start.through), foldVersion, through: start.through };
+  const base = Math.min(refold.base, start.through);
+  const back = { base, foldVersion, through: start.through, foldedLives: material.lives };
   await putRefold(queries, subject.id, { ...back, state: JSON.stringify(start.state) });
   return { ...back, state: start.state };
 }

@@ -137,6 +137,7 @@ create table refolds (
   through timestamp with time zone not null,
   state jsonb not null,
   started_at timestamp with time zone not null default now(),
+  folded_lives jsonb not null default '{}'::jsonb,
   constraint refolds_subject_id_fkey FOREIGN KEY (subject_id) REFERENCES subjects(id) ON DELETE CASCADE,
   constraint refolds_pkey PRIMARY KEY (subject_id)
 );
@@ -208,7 +209,8 @@ create table subject_states (
   folded_members timestamp with time zone not null default '-infinity'::timestamp with time zone,
   dirty_from timestamp with time zone,
   saved_in xid8 not null default pg_current_xact_id(),
-  folded_lives bigint not null default 0,
+  folded_lives jsonb not null default '{}'::jsonb,
+  folded_least_life timestamp with time zone not null default '-infinity'::timestamp with time zone,
   constraint subject_states_subject_id_fkey FOREIGN KEY (subject_id) REFERENCES subjects(id) ON DELETE CASCADE,
   constraint subject_states_pkey PRIMARY KEY (subject_id)
 );
@@ -216,6 +218,7 @@ CREATE INDEX subject_states_by_life ON public.subject_states USING btree (wake_l
 CREATE INDEX subject_states_by_members ON public.subject_states USING btree (wake_members_at) WHERE (wake_members_at IS NOT NULL);
 CREATE INDEX subject_states_by_saved ON public.subject_states USING btree (saved_in);
 CREATE INDEX subject_states_by_wake ON public.subject_states USING btree (wake_at) WHERE (wake_at IS NOT NULL);
+CREATE INDEX subject_states_outlived ON public.subject_states USING btree (subject_id) WHERE (through > folded_least_life);
 
 create table subjects (
   id integer not null generated always as identity,

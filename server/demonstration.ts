@@ -17,10 +17,11 @@ const clock = (): number => Math.round((performance.timeOrigin + performance.now
 export const startDemonstration = ({ database, ...options }: DemonstrationOptions): Promise<Demo> =>
   startDemo({ ...options, now: clock, putSite: (site, document) => putOnce(database, site, document) });
 
-async function putOnce(database: Database, site: string, document: unknown): Promise<void> {
+async function putOnce(database: Database, site: string, document: unknown): Promise<{ isNew: boolean }> {
   const before = await readDocuments(database, site);
   const first = before[0]?.document;
   const changed = before.length > 1;
-  if (changed || isDeepStrictEqual(first, JSON.parse(JSON.stringify(document)))) return;
+  if (changed || isDeepStrictEqual(first, JSON.parse(JSON.stringify(document)))) return { isNew: false };
   await putSite(database, { site, document, from: -Infinity, now: clock(), by: 'demonstration' });
+  return { isNew: before.length === 0 };
 }

@@ -8,7 +8,7 @@ import { demoBuildings, demoEdges } from '../../shared/building/scenarios/demo.t
 import type { Entry } from '../../shared/building/truth.ts';
 import { parseConfiguration } from '../../shared/wire/configuration.ts';
 import { planCycles } from './demo-cycles.ts';
-import { readNotes, writeNotes } from './demo-notes.ts';
+import { readNotes, writeNotes, type FoundNotes } from './demo-notes.ts';
 import { GatewayFleet } from './gateway-fleet.ts';
 
 /**
@@ -19,8 +19,8 @@ export interface DemoOptions {
   readonly brokerUrl: string;
   /** first part of the topics */
   readonly root?: string;
-  /** puts a site's document into the configuration, from always */
-  readonly putSite: (id: string, document: unknown) => Promise<void>;
+  /** puts a site's document into the configuration, from always; answers whether the site was not known before */
+  readonly putSite: (id: string, document: unknown) => Promise<{ readonly isNew: boolean }>;
   /** where it notes how far it has got */
   readonly notesFile: string;
   /** the wall clock, µs */
@@ -46,11 +46,15 @@ const STRIDE = 1800 * SECOND;
 const LIVE_HEARTBEAT_SECONDS = 5;
 const TICK_MILLISECONDS = 200;
 const NOTES_EVERY = 10 * SECOND;
+/** with a past but no notes of it: begin this long ago, enough for the first cycle */
+const UNNOTED = 420 * SECOND;
 /** of the shape of the states: raised when notes of before can't be used */
 const STATES = 1;
 
 export async function startDemo(options: DemoOptions): Promise<Demo> {
-  for (const { site, document } of demoBuildings) await options.putSite(site, document);
+  const fresh = new Set<string>();
+  for (const { site, document } of demoBuildings)
+    if ((await options.putSite(site, document)).isNew) fresh.add(site);
   const fleet = new GatewayFleet({
     brokerUrl: options.brokerUrl,
     name: 'simulated',
@@ -62,7 +66,7 @@ export async function startDemo(options: DemoOptions): Promise<Demo> {
       ),
   });
   const run = new DemoRun(options, fleet);
-  await run.begin();
+  await run.begin(fresh);
   const historyDone = run.tellPast();
   const whole = historyDone.then(() => run.tellLive());
   whole.catch((error: unknown) => options.say?.(`the demonstration stopped: ${String(error)}`));
@@ -85,6 +89,25 @@ interface Place {
   readonly batches: MessageBatches;
   state: BuildingState;
 }
+
+/**
+ * The building as it was, or, where that isn't known, another one after all that has been told: the past is never told
+ * twice in two ways.
+ */
+function continued(
+  past: Building,
+  found: FoundNotes,
+  site: string,
+  { oldest, now }: { readonly oldest: Instant; readonly now: Instant },
+): BuildingState {
+  const noted = found?.kind === 'same' ? found.notes.states[site] : undefined;
+  if (noted && noted.t >= oldest && noted.t <= now) return past.resume(noted);
+  const told = found === null ? now - UNNOTED : through(found) + 2 * NOTES_EVERY;
+  return past.begin(Math.min(now, Math.max(oldest, told)));
+}
+
+const through = (found: NonNullable<FoundNotes>): Instant =>
+  found.kind === 'same' ? found.notes.through : found.through;
 
 class DemoRun {
   readonly #options: DemoOptions;
@@ -110,19 +133,19 @@ class DemoRun {
     return this.#stopping.signal.aborted;
   }
 
-  /** Goes on where the notes say, or begins a week ago. */
-  async begin(): Promise<void> {
+  /** `fresh`: sites of which nothing has been told. */
+  async begin(fresh: ReadonlySet<string>): Promise<void> {
     const now = this.#options.now();
     const oldest = now - (this.#options.historySeconds ?? WEEK_SECONDS) * SECOND;
-    const notes = await readNotes(this.#options.notesFile, this.#edition);
-    this.#cycles = notes?.cycles ?? [];
+    const found = await readNotes(this.#options.notesFile, this.#edition);
+    this.#cycles = found?.kind === 'same' ? found.notes.cycles : [];
     this.#places = demoBuildings.map(({ site, document, plan }) => {
       const parsed = parseConfiguration(site, document);
       if (!parsed.ok) throw new Error(`${site}: ${JSON.stringify(parsed.faults)}`);
       const past = building(parsed.site, plan);
       const live = building(parsed.site, plan, { heartbeatSeconds: LIVE_HEARTBEAT_SECONDS });
-      const noted = notes?.states[site];
-      const state = noted && noted.t >= oldest && noted.t <= now ? past.resume(noted) : past.begin(oldest);
+      const span = { oldest, now };
+      const state = fresh.has(site) ? past.begin(oldest) : continued(past, found, site, span);
       return {
         site,
         past,
@@ -200,7 +223,8 @@ class DemoRun {
   /** Written once everything up to here is acknowledged. */
   async #note(): Promise<void> {
     const states = Object.fromEntries(this.#places.map(({ site, state }) => [site, state]));
-    const text = JSON.stringify({ edition: this.#edition, cycles: this.#cycles, states });
+    const through = Math.max(...this.#places.map(({ state }) => state.t));
+    const text = JSON.stringify({ edition: this.#edition, through, cycles: this.#cycles, states });
     await this.#fleet.drained();
     if (this.#stopped) return;
     await writeNotes(this.#options.notesFile, text);

@@ -1,5 +1,5 @@
 import { once } from 'node:events';
-import { mkdtemp, rm } from 'node:fs/promises';
+import { mkdtemp, readFile, rm, writeFile } from 'node:fs/promises';
 import { connect as connectTcp, createServer, type AddressInfo, type Socket } from 'node:net';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
@@ -79,7 +79,11 @@ describe.skipIf(MOSQUITTO_IS_MISSING)('simulated gateways at a real broker', () 
   const begin = (): Promise<Demo> =>
     startDemo({
       brokerUrl: broker.url,
-      putSite: async (id) => void put.push(id),
+      putSite: (id) => {
+        const isNew = !put.includes(id);
+        put.push(id);
+        return Promise.resolve({ isNew });
+      },
       notesFile: join(folder, 'demo.json'),
       now: () => now,
       historySeconds: HISTORY_SECONDS,
@@ -90,6 +94,7 @@ describe.skipIf(MOSQUITTO_IS_MISSING)('simulated gateways at a real broker', () 
   });
   afterAll(() => broker.stop());
   beforeEach(async () => {
+    put.length = 0;
     folder = await mkdtemp(join(tmpdir(), 'holdoff-demo-'));
     listener = new Listener();
     await listener.listen(broker.url);
@@ -121,6 +126,23 @@ describe.skipIf(MOSQUITTO_IS_MISSING)('simulated gateways at a real broker', () 
     expect(listener.conflicts).toEqual([]);
     const polled = listener.of('pine-ridge unit-1 control-voltage');
     for (let i = 1; i < polled.length; i++) expect(polled[i]!.t - polled[i - 1]!.t).toBe(10 * SECOND);
+  });
+
+  it('never tell the past twice in two ways when the notes of it are of no use', async () => {
+    const first = await begin();
+    await first.historyDone;
+    await first.stop();
+    const notes = join(folder, 'demo.json');
+    await writeFile(notes, (await readFile(notes, 'utf8')).replace(/"edition":"\w+"/, '"edition":"older"'));
+    const told = listener.newest;
+    now += 300 * SECOND;
+    const second = await begin();
+    await second.historyDone;
+    await until(() => listener.newest > now - 10 * SECOND, 'the pause is filled');
+    await second.stop();
+    expect(listener.conflicts).toEqual([]);
+    const after = [...listener.samples.keys()].map((key) => Number(key.split(' ')[3]) * 1000);
+    expect(after.some((t) => t > told + 60 * SECOND)).toBe(true);
   });
 
   it('show within two minutes of going live a hard lockout, a soft one, and a restart on both panels', async () => {

@@ -49,7 +49,8 @@ interface Link {
   readonly target: string;
 }
 
-async function repairLinks(folder: string): Promise<void> {
+/** Makes those of the package's library links that are missing. `folder` is its `native`. */
+export async function repairLinks(folder: string): Promise<void> {
   const list = await readFile(join(folder, 'pg-symlinks.json'), 'utf8').catch(() => '[]');
   for (const { source, target } of JSON.parse(list) as Link[]) {
     const link = join(dirname(folder), target);

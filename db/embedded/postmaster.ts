@@ -28,12 +28,18 @@ export async function findPostmaster(folder: string): Promise<Postmaster | null>
  * system doesn't tell (no /proc), being alive has to do, and PostgreSQL itself refuses what is wrong.
  */
 async function worksIn(pid: number, folder: string): Promise<boolean> {
-  if (!isAlive(pid)) return false;
+  if (!isAlive(pid) || (await isZombie(pid))) return false;
   const [working, own] = await Promise.all([
     readlink(`/proc/${pid}/cwd`).catch(() => null),
     realpath(folder).catch(() => folder),
   ]);
   return working === null ? true : working === own;
+}
+
+/** Dead, and its parent (in a container, nobody) hasn't taken notice. */
+async function isZombie(pid: number): Promise<boolean> {
+  const stat = await readFile(`/proc/${pid}/stat`, 'utf8').catch(() => '');
+  return stat.includes(') Z ');
 }
 
 function isAlive(pid: number): boolean {

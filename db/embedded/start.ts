@@ -45,14 +45,16 @@ export async function startEmbedded(options: EmbeddedOptions): Promise<EmbeddedP
   const password = await readPassword(cluster);
   const { port, pid, takenOver } = await runCluster(cluster, password);
   const keeper = await holdCluster(urlOf(port, password, 'postgres'), options.database, folder);
+  let stopped: Promise<void> | null = null;
+  const stop = async () => {
+    await stopCluster(cluster, 'fast'); // still held: nobody else can be using it
+    await keeper.release();
+  };
   return {
     url: urlOf(port, password, options.database),
     how: takenOver ? 'taken-over' : made ? 'made' : 'started',
     pid,
-    stop: async () => {
-      await keeper.release();
-      await stopCluster(cluster, 'fast');
-    },
+    stop: () => (stopped ??= stop()),
   };
 }
 

@@ -45,6 +45,7 @@ export function readUnitView(service: Service, site: string, unit: string): Prom
       epoch: service.epoch,
       revision,
       watchedThrough: wireInstant(clocks.watched),
+      dataAt: wireInstant(newestLife(clocks.lives, site)),
       firstDataAt: wireInstant(await readOldest(queries, idsOf(setup, found.points))),
       unit: unitStatus(
         found,
@@ -58,6 +59,12 @@ export function readUnitView(service: Service, site: string, unit: string): Prom
     };
   });
 }
+
+const newestLife = (lives: readonly { readonly site: string; readonly t: number }[], site: string) =>
+  lives.reduce<number | null>(
+    (newest, life) => (life.site === site ? Math.max(newest ?? life.t, life.t) : newest),
+    null,
+  );
 
 /** The unit's points, then those of its panel and its space. */
 const chartPoints = (unit: Unit, panel: Panel, space: Space, site: Site): Point[] => [

@@ -29,6 +29,8 @@ interface EventWords {
   readonly over: (span: string) => string;
   /** while it lasts */
   readonly open: (since: string) => string;
+  /** the "cause" tells which of the kind's forms it is, nothing that could be doubted by itself: it takes no hedge */
+  readonly form?: true;
   /** does it stand for an instant (end = start) */
   readonly instant?: true;
 }
@@ -45,7 +47,7 @@ export const EVENT_WORDS: Record<EventKind, EventWords> = {
     over: (span) => `ran ${span}`,
     open: (since) => `running since ${since}`,
   },
-  'short-cycle': { term: 'Short cycle', cause: after, ...moment },
+  'short-cycle': { term: 'Short cycle', form: true, cause: after, ...moment },
   'soft-lockout': {
     term: 'Soft lockout',
     cause: after,
@@ -58,7 +60,7 @@ export const EVENT_WORDS: Record<EventKind, EventWords> = {
     over: (span) => `over after ${span}, when the call or the power was broken`,
     open: (since) => `latched ${since}, stays off until the call or the power is broken`,
   },
-  'lockout-reset': { term: 'Lockout reset', cause: (words) => `: ${words}`, ...moment },
+  'lockout-reset': { term: 'Lockout reset', form: true, cause: (words) => `: ${words}`, ...moment },
   'undervoltage-hold': {
     term: 'Undervoltage hold',
     cause: null,
@@ -73,6 +75,7 @@ export const EVENT_WORDS: Record<EventKind, EventWords> = {
   },
   'simultaneous-start': {
     term: 'Simultaneous start',
+    form: true,
     cause: after,
     over: (span) => `within ${span}`,
     open: (since) => `since ${since}`,
@@ -88,16 +91,26 @@ export const EVENT_WORDS: Record<EventKind, EventWords> = {
   interruption: { term: 'Interruption', cause: after, ...lasted },
   'generator-supply': { term: 'On generator', cause: after, ...lasted },
   'stuck-contactor': { term: 'Stuck contactor: current with no output', cause: after, ...lasted },
-  'failed-start': { term: 'Failed start: output with no current', cause: after, ...lasted },
-  'alarm-circuit-fault': { term: 'Alarm circuit fault', cause: (words) => `: ${words}`, ...lasted },
+  'failed-start': { term: 'Failed start: output with no current', form: true, cause: after, ...lasted },
+  'alarm-circuit-fault': {
+    term: 'Alarm circuit fault',
+    form: true,
+    cause: (words) => `: ${words}`,
+    ...lasted,
+  },
   'setting-mismatch': { term: 'Setting mismatch', cause: after, ...lasted },
   'control-disagrees': { term: 'Control disagrees with its settings', cause: after, ...lasted },
-  'control-voltage-out-of-range': { term: 'Control voltage out of range', cause: after, ...lasted },
+  'control-voltage-out-of-range': {
+    term: 'Control voltage out of range',
+    form: true,
+    cause: after,
+    ...lasted,
+  },
   'repeated-reset': { term: 'Repeated reset', cause: after, ...lasted },
   'weak-cooling': { term: 'Weak cooling', cause: (words) => `: ${words}`, ...lasted },
-  'loss-of-cooling': { term: 'Loss of cooling', cause: after, ...lasted },
-  'high-temperature': { term: 'High temperature', cause: after, ...lasted },
-  'telemetry-gap': { term: 'Telemetry gap', cause: (words) => `: ${words}`, ...lasted },
+  'loss-of-cooling': { term: 'Loss of cooling', form: true, cause: (words) => `: ${words}`, ...lasted },
+  'high-temperature': { term: 'High temperature', form: true, cause: after, ...lasted },
+  'telemetry-gap': { term: 'Telemetry gap', form: true, cause: (words) => `: ${words}`, ...lasted },
 };
 
 const HEDGES: Record<Certainty, string> = { certain: '', probable: ' is probable', possible: ' is possible' };
@@ -129,7 +142,8 @@ function causeOf(event: EventFacts, words: EventWords): string {
   if (event.pending.includes('cause')) return '; reason not known yet';
   if (words.cause === null || event.cause === null) return '';
   if (event.kind === 'compressor-run' && event.end === null) return '';
-  const said = words.cause(causeText(event.cause, event.causeCertainty ?? 'certain'));
+  const sure = words.form ? 'certain' : (event.causeCertainty ?? 'certain');
+  const said = words.cause(causeText(event.cause, sure));
   return HEDGED_CAUSE[event.certainty] === ';' ? said.replace(/^[,:]/, ';') : said;
 }
 

@@ -63,6 +63,8 @@ export const UnitView = Type.Object({
   epoch: Id,
   revision: Type.Integer(),
   watchedThrough: nullable(IsoInstant),
+  /** newest life of any gateway of the site: how old the page's data are */
+  dataAt: nullable(IsoInstant),
   /** oldest and newest sample of the unit: what a range picker can reach */
   firstDataAt: nullable(IsoInstant),
   unit: UnitStatus,

@@ -69,6 +69,7 @@ export function unitView(): UnitView {
     epoch: 'invented',
     revision: 1,
     watchedThrough: at(-1),
+    dataAt: at(-1),
     firstDataAt: at(-600_000),
     unit,
     settings: [

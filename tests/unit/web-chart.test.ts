@@ -146,7 +146,13 @@ describe('values under the cursor', () => {
     expect([-98, -96, -60, -22].map((s) => valueAt(analog, at(s)))).toEqual([25, 26, null, 24]);
   });
   test('a break in the record breaks the line', () => {
-    expect(plotColumns(analog)[3]).toEqual([25, 26, null, 24]);
+    expect(plotColumns(analog, null)[3]).toEqual([25, 26, null, 24]);
+  });
+  test('what reports on change holds its value until the next, and the last until the data end', () => {
+    const held = plotColumns({ ...analog, breakAfter: 1000 * SECOND }, at(-5));
+    expect(held[3]).toEqual([25, 25, 26, 26, 24, 24]);
+    expect(held[0].at(-1)).toBe(at(-5) / SECOND);
+    expect(valueAt({ ...analog, breakAfter: 1000 * SECOND }, at(-22), true)).toBe(26);
   });
   test('new samples go on at the live edge, older ones don’t', () => {
     expect(withSamples(analog, [at(-30), at(-10)], [1, 25]).t).toEqual([at(-100), at(-95), at(-20), at(-10)]);

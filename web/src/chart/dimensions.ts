@@ -74,8 +74,10 @@ function placed(
       ? { ...base, label: mark.label, to: from, text: start, arrows: 'none' }
       : null;
   }
+  // an ordinary delay is dimensioned where there is ample room: a chart of many runs stays quiet
+  const least = 2 * ARROW + (mark.drawing === 'waiting' ? 22 : 4);
   const between = [mark.label, mark.short].find(
-    (label) => label !== '' && right - left >= Math.max(textWidth(label) + 4, 2 * ARROW + 4),
+    (label) => label !== '' && right - left >= Math.max(textWidth(label) + 4, least),
   );
   const words = mark.drawing !== 'waiting' && between === mark.short ? mark.label : between;
   if (words !== undefined && words === between && free(left, right))

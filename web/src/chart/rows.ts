@@ -12,6 +12,8 @@ export interface ChartRow {
   readonly name: string;
   readonly measure: string;
   readonly thresholds: readonly ThresholdLine[];
+  /** reports on change: a value holds until the next one */
+  readonly held: boolean;
 }
 export interface ThresholdLine {
   readonly value: number;
@@ -36,11 +38,15 @@ const ORDER: readonly SignalName[] = [
 ];
 
 export function chartRow(
-  device: string,
-  signal: SignalName,
+  point: {
+    readonly device: string;
+    readonly signal: SignalName;
+    readonly reporting: { readonly mode: 'on-change' | 'polled' };
+  },
   name: string,
   thresholds: readonly (ThresholdLine & { readonly signal: SignalName })[],
 ): ChartRow {
+  const { device, signal } = point;
   const row = SIGNALS[signal];
   return {
     key: `${device}/${signal}`,
@@ -50,6 +56,7 @@ export function chartRow(
     name,
     measure: row.measure,
     thresholds: thresholds.filter((threshold) => threshold.signal === signal),
+    held: point.reporting.mode === 'on-change',
   };
 }
 

@@ -39,7 +39,8 @@ export function followRoom<A extends RoomPlace>(followed: Followed<A>): () => vo
 class Following<A extends RoomPlace> {
   readonly #followed: Followed<A>;
   #held: RoomPlace | null = null;
-  #joined = false;
+  /** the room's place when it was entered; null: not in it */
+  #joined: RoomPlace | null = null;
   #running: AbortController | null = null;
   #waiting: Frame[] = [];
   #timer: ReturnType<typeof setTimeout> | undefined;
@@ -70,8 +71,9 @@ class Following<A extends RoomPlace> {
     this.#running = null;
     const late = this.#waiting;
     this.#waiting = [];
+    if (this.#isBehindJoin()) return void this.fetch();
     for (const frame of late) this.receive(frame);
-    if (!this.#joined) this.#again(POLL_MS);
+    if (this.#joined === null) this.#again(POLL_MS);
   }
 
   receive(frame: Frame): void {
@@ -87,15 +89,21 @@ class Following<A extends RoomPlace> {
   }
 
   joined(answer: JoinAnswer): void {
-    this.#joined = answer.ok;
     clearTimeout(this.#timer);
+    this.#joined = answer.ok ? answer : null;
     if (!answer.ok) return this.#followed.failed(new Refused(404, answer.says));
-    const current = this.#held?.epoch === answer.epoch && this.#held.revision === answer.revision;
-    if (!current) void this.fetch();
+    if (!this.#running && this.#isBehindJoin()) void this.fetch();
+  }
+
+  /** What is held is from before the room was entered: frames in between went unheard. */
+  #isBehindJoin(): boolean {
+    const [held, joined] = [this.#held, this.#joined];
+    if (joined === null) return false;
+    return held === null || held.epoch !== joined.epoch || held.revision < joined.revision;
   }
 
   parted(): void {
-    this.#joined = false;
+    this.#joined = null;
     this.#again(POLL_MS);
   }
 

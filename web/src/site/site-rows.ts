@@ -18,14 +18,26 @@ export const runSignal = (unit: Unit): SignalName | null =>
 export function siteRows(site: Site): readonly ChartRow[] {
   const units = site.units.flatMap((unit) => {
     const signal = runSignal(unit);
-    return signal === null ? [] : [chartRow(unit.id, signal, unit.name, [])];
+    return signal === null
+      ? []
+      : [
+          chartRow(
+            { ...unit.points.find((point) => point.signal === signal)!, device: unit.id },
+            unit.name,
+            [],
+          ),
+        ];
   });
   const panels = site.panels.flatMap((panel) =>
     panel.points
       .filter(({ signal }) => signal.startsWith('line-voltage'))
-      .map(({ signal }) => {
-        const sag = { signal, value: Math.round(panel.nominalVoltage * 0.9), says: 'sag below' };
-        return chartRow(panel.id, signal, `line voltage, ${panel.name}`, [sag]);
+      .map((point) => {
+        const sag = {
+          signal: point.signal,
+          value: Math.round(panel.nominalVoltage * 0.9),
+          says: 'sag below',
+        };
+        return chartRow(point, `line voltage, ${panel.name}`, [sag]);
       }),
   );
   const rooms =
@@ -34,11 +46,11 @@ export function siteRows(site: Site): readonly ChartRow[] {
       : site.spaces.flatMap((space) =>
           space.points
             .filter(({ signal }) => signal === 'space-temperature')
-            .map(({ signal }) => {
+            .map((point) => {
+              const { signal } = point;
               const limit = space.temperatureLimit;
               return chartRow(
-                space.id,
-                signal,
+                point,
                 `temperature, ${space.name}`,
                 limit === null ? [] : [{ signal, value: limit, says: 'limit' }],
               );

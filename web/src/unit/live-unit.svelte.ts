@@ -43,7 +43,7 @@ export class LiveUnit {
     serverClock.set(view.serverTime);
     this.view = view;
     this.unit = readUnit(view.unit);
-    this.dataAt = view.unit.dataAt === null ? null : readInstant(view.unit.dataAt);
+    this.dataAt = view.dataAt === null ? null : readInstant(view.dataAt);
     if (this.record) this.record.refresh();
     else this.record = new ChartRecord(unitSource(this.site, view));
   }

@@ -125,12 +125,12 @@ export function lanesWithSamples(
   return grown;
 }
 
-/** What stood at an instant: a contact's state, an analog's nearest drawn value; null where nothing is known. */
-export function valueAt(lane: SeriesLane, at: Instant): number | null {
+/** What stood at an instant: a contact's state, an analog's nearest drawn value or the one it holds; null where nothing is known. */
+export function valueAt(lane: SeriesLane, at: Instant, held = false): number | null {
   if (lane.unknown.some((stretch) => stretch.from <= at && at < stretch.to)) return null;
   const index = lastAtOrBefore(lane.t, at);
   if (lane.kind === 'contact') return index < 0 ? null : lane.v[index]!;
-  const after = index + 1 < lane.t.length && nearer(lane.t, index, at) ? index + 1 : index;
+  const after = !held && index + 1 < lane.t.length && nearer(lane.t, index, at) ? index + 1 : index;
   const nearest = after < 0 ? null : lane.t[after]!;
   return nearest === null || Math.abs(nearest - at) > lane.breakAfter ? null : lane.mean[after]!;
 }

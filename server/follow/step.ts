@@ -1,11 +1,11 @@
-import type { Folded } from '../../shared/inference/driver.ts';
-import { unfolded } from '../../shared/inference/driver.ts';
+import { BEGINNING, unfolded, type Folded } from '../../shared/inference/driver.ts';
+import { TAIL_BOUND } from '../../shared/inference/horizon.ts';
 import type { Instant } from '../../shared/base/instant.ts';
 import { addWork, takeWork, type DueSubject } from '../../db/follow-work.ts';
 import { readState, rewindTo, stopSubject, type Lives, type StoredState } from '../../db/follow-states.ts';
 import { dropRefold, forgetDecided, readRefold, putRefold, type Refold } from '../../db/follow-refolds.ts';
 import type { Queries } from '../../db/pool.ts';
-import { BEGINNING } from '../../shared/inference/driver.ts';
+import { retryReason } from '../../db/sqlstate.ts';
 import { earliestBy } from '../../db/clock-shifts.ts';
 import { readMaterial, readStretch, type Folds, type Material } from './material.ts';
 import { runFold, type FoldRun, type RunLimits } from './run-fold.ts';
@@ -142,6 +142,14 @@ async function extend(
     return refolding ? { kind: 'more', turn: 'refold' } : { kind: 'done' };
   }
   const stuck = run.stored.through === from.through;
+  if (stuck && material.membersHorizon === Infinity)
+    return failed(
+      queries,
+      subject,
+      material,
+      'The position doesn’t move, however many rows are read.',
+      from.through,
+    );
   await saveUnfinished(queries, subject, material, saving, stuck);
   if (stuck && !refolding) return { kind: 'done' };
   return { kind: 'more', turn: refolding ? 'refold' : 'live' };
@@ -221,21 +229,36 @@ async function growRefold(
   return { kind: 'more', turn: 'live' };
 }
 
-/** Rows through the fold. A fold that throws is a defect of its own: it stops this subject, never the others. */
+/**
+ * Rows through the fold. Where the position doesn't move, because one signal is far behind, more rows are read: past
+ * TAIL_BOUND of them that signal counts as unknown. A fold that throws is a defect of its own: it stops this subject, never
+ * the others.
+ */
 async function foldFrom(
   queries: Queries,
   means: StepMeans,
   material: Material,
   from: Folded,
 ): Promise<FoldRun | { readonly failed: string }> {
-  const stretch = await readStretch(queries, material, from.through, means.rows);
   const now = material.now ?? from.through;
+  const state = JSON.stringify(from.state);
+  const most = Math.max(means.rows, 2 * TAIL_BOUND);
   try {
-    return await runFold(material.fold, material.context, from, stretch, now, means.run);
+    for (let rows = means.rows; ; rows = Math.min(most, rows * 2)) {
+      const stretch = await readStretch(queries, material, from.through, rows);
+      const start = { ...from, state: JSON.parse(state) as unknown };
+      const run = await runFold(material.fold, material.context, start, stretch, now, means.run);
+      if (run.standing || run.stored.through > from.through || rows >= most) return run;
+    }
   } catch (error) {
+    if (isOfDatabase(error)) throw error;
     return { failed: error instanceof Error ? `${error.name}: ${error.message}` : String(error) };
   }
 }
+
+/** An error of the store is no fault of the fold: the whole step is tried again. */
+const isOfDatabase = (error: unknown): boolean =>
+  retryReason(error) !== null || (error instanceof Error && 'severity' in error);
 
 async function failed(
   queries: Queries,

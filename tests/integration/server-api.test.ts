@@ -56,7 +56,7 @@ beforeAll(async () => {
   expect(put.status).toBe(201);
   expect(put.body.from).toBe('always');
   await commit(api.store.database, 'rowan', MESSAGES);
-  await caughtUp(api.store.database);
+  await caughtUp(api.store.database, 'rowan');
 }, 60_000);
 afterAll(() => api.stop());
 

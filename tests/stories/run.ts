@@ -83,7 +83,10 @@ export function foldStory(story: Story): { readonly events: EventDraft[]; readon
     })),
   };
   const result = foldPlace({ history: [{ from: -Infinity, site }], subject, edges, rows, watch, now });
-  return { events: result.events.sort((a, b) => a.start.latest - b.start.latest), standing: result.standing };
+  return {
+    events: result.events.sort((a, b) => a.start.latest - b.start.latest || (a.kind < b.kind ? -1 : 1)),
+    standing: result.standing,
+  };
 }
 
 function heartbeats(site: Site, until: number, silent: Story['silent'] = []): Row[] {

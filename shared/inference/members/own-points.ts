@@ -22,6 +22,8 @@ export interface OwnPoint {
   readonly track: Track;
   /** where it stands after the last closed edge; null: not known */
   level: Value;
+  /** µs, while the point reports on change; null: polled */
+  resolution: number | null;
   /** newest good value, scaled */
   seen: LastSeen | null;
   /** newest good sample before the point fell silent; null while it isn't silent */
@@ -31,10 +33,11 @@ export interface OwnPoint {
 export type OwnPoints = Record<string, OwnPoint>;
 
 export const ownPoint = (points: OwnPoints, key: string): OwnPoint =>
-  (points[key] ??= { track: newTrack(), level: null, seen: null, silentSince: null });
+  (points[key] ??= { track: newTrack(), level: null, resolution: null, seen: null, silentSince: null });
 
 /** Takes a reading and, as `level`, where it stands (for a contact the reading itself). Answers the edges it closes. */
 export function takeReading(own: OwnPoint, item: ReadingItem, level: number | null): readonly Edge[] {
+  own.resolution = item.onChange ? item.resolution : null;
   if (item.value !== null) own.seen = { t: item.t, value: item.value };
   if (item.onChange)
     return entered(own, takeOnChange(own.track, item.t, level, item.resolution, item.debounce));

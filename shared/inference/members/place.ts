@@ -19,9 +19,10 @@ export interface Place {
 
 const cache = new WeakMap<Site, Map<string, Place>>();
 
-export function placeAt(context: FoldContext, at: Instant): Place {
-  const site = siteAt(context.history, at)!;
-  const { subject } = context;
+export const placeAt = (context: FoldContext, at: Instant): Place =>
+  placeIn(siteAt(context.history, at)!, context.subject);
+
+export function placeIn(site: Site, subject: Subject): Place {
   const key = `${subject.kind}/${subject.device}`;
   let places = cache.get(site);
   if (!places) cache.set(site, (places = new Map()));

@@ -14,6 +14,8 @@ const READ_FROM: Readonly<Record<EdgeOf, readonly SignalName[]>> = {
   call: ['cooling-call'],
 };
 
+const STATES = Object.keys(READ_FROM) as EdgeOf[];
+
 /** The point that a unit's state is read from; null where it isn't wired. */
 export function wireOf(unit: Unit, state: EdgeOf): Point | null {
   for (const signal of READ_FROM[state]) {
@@ -29,13 +31,8 @@ export const coarseness = (point: Point): number =>
 
 /** An edge that may lie at or before an instant has come by this much later: three polling periods, else it is silence. */
 export function spreadOf(units: readonly Unit[]): number {
-  let widest = 0;
-  for (const unit of units)
-    for (const state of ['run', 'power', 'call'] as const) {
-      const point = wireOf(unit, state);
-      if (point) widest = Math.max(widest, coarseness(point) * SILENT_PERIODS);
-    }
-  return seconds(widest);
+  const points = units.flatMap((unit) => STATES.flatMap((state) => wireOf(unit, state) ?? []));
+  return seconds(Math.max(0, ...points.map((point) => coarseness(point) * SILENT_PERIODS)));
 }
 
 /** Seconds by which times of two points may differ beside their own spans: nothing on one gateway (handbook 3). */

@@ -1,33 +1,104 @@
 import { seconds, type Instant } from '../../base/instant.ts';
-import { exactly, later, overlap, shifted, type Span } from '../../base/span.ts';
+import { exactly, overlap, shifted, type Span } from '../../base/span.ts';
 import type { Unit } from '../../telemetry/site.ts';
-import type { UnitEdge } from '../edge.ts';
+import { edgeOf, type UnitEdge } from '../edge.ts';
+import type { FoldContext } from '../fold.ts';
 import { newPicture, takeIntoPicture, type UnitPicture } from '../members/picture.ts';
-import { startDue, powerUpOver, waitsAt } from './waits.ts';
-import type { Beside, SpaceMoment, SpaceState, Unable } from './state.ts';
+import { placeIn } from '../members/place.ts';
+import { lastLevel, pushEdge, type Level, type Line } from './line.ts';
+import { newLines, type Beside, type SpaceMoment, type SpaceState, type UnitLines } from './state.ts';
+import { powerUpOver, startDue, waitsAt } from './waits.ts';
 
 /**
- * Which units can't run, why and since when (handbook 6): hard lockout, no power, failed start, three undervoltage holds
- * in a row each within 10 s of a start; and waits that end by themselves once overdue, or while the space is above its
- * limit. A unit of which nothing is known counts as able: it proves no loss.
+ * Which units can't run (handbook 6): hard lockout, no power, failed start, three undervoltage holds in a row each within
+ * 10 s of a start; and waits that end by themselves once overdue, or while the space is above its limit. Edges go into
+ * lines, one for each of these; a line that leans on a setting is unsure.
  */
 const HOLDS_IN_ROW = 3;
 /** a run that lasted so long wasn't dropped at its start, µs */
 const OUTLASTED = seconds(10);
 
-export function takeUnitEdge({ state }: SpaceMoment, edge: UnitEdge): void {
+export function takeUnitEdge(moment: SpaceMoment, edge: UnitEdge): void {
+  const { state, context } = moment;
   const picture = (state.units[edge.unit] ??= newPicture());
-  const beside = besideOf(state, edge.unit);
-  if (edge.kind === 'power-away') beside.calledAtLoss = wasCalled(picture, edge.span);
+  const span = narrowed(edge.span, spreadOver(context));
+  const called = edge.kind === 'power-away' && wasCalled(picture, span);
   takeIntoPicture(picture, edge);
-  if (edge.kind === 'power-back') beside.calledAtLoss = false;
-  if (edge.kind === 'call-off') beside.callOff = edge.span;
-  if (edge.kind === 'power-away' || edge.kind === 'call-off') beside.dropping = null;
-  if (edge.kind === 'held' && picture.holdsInRow >= HOLDS_IN_ROW) beside.dropping ??= edge.span;
+  reach(moment, span);
+  const lines = linesOf(state, edge.unit);
+  draw(lines, edge, span);
+  followCall(lines, picture, edge, span, called);
+  followHolds(lines, besideOf(state, edge.unit), picture, edge, span);
 }
 
+export const linesOf = (state: SpaceState, unit: string): UnitLines => (state.lines[unit] ??= newLines());
 export const besideOf = (state: SpaceState, unit: string): Beside =>
-  (state.beside[unit] ??= { callOff: null, calledAtLoss: false, dropping: null });
+  (state.beside[unit] ??= { callOff: null, dropping: false });
+
+/** No edge reaches back further than this behind its latest instant, in any version of the site, µs. */
+export const spreadOver = (context: FoldContext): number =>
+  Math.max(...context.history.map(({ site }) => placeIn(site, context.subject).spread));
+
+const narrowed = (span: Span, spread: number): Span => ({
+  earliest: Math.max(span.earliest, span.latest - spread),
+  latest: span.latest,
+});
+
+/** What is applied at this instant happened within this span. */
+export function reach(moment: SpaceMoment, { earliest, latest }: Span): void {
+  const { moved } = moment;
+  moment.moved = moved
+    ? { earliest: Math.min(moved.earliest, earliest), latest: Math.max(moved.latest, latest) }
+    : { earliest, latest };
+}
+
+/** The lines that an edge is itself. */
+function draw(lines: UnitLines, edge: UnitEdge, span: Span): void {
+  const sure = edge.certain;
+  const set = (line: Line, so: boolean): void => change(line, span, { so, sure });
+  switch (edge.kind) {
+    case 'start':
+      return set(lines.run, true);
+    case 'stop':
+      set(lines.failed, false);
+      return set(lines.run, false);
+    case 'power-away':
+      set(lines.latched, false);
+      set(lines.failed, false);
+      return set(lines.powerless, true);
+    case 'power-back':
+      return set(lines.powerless, false);
+    case 'call-on':
+      return set(lines.call, true);
+    case 'call-off':
+      return set(lines.call, false);
+    case 'latched':
+      return set(lines.latched, true);
+    case 'released':
+      return set(lines.latched, false);
+    case 'failed':
+      return set(lines.failed, true);
+    case 'recovered':
+      return set(lines.failed, false);
+    case 'unknown':
+      return pushEdge(lineFor(lines, edge), exactly(span.latest), { known: false });
+    case 'known':
+      return pushEdge(lineFor(lines, edge), exactly(span.latest), { so: knownAs(edge), since: null });
+    default:
+      return undefined;
+  }
+}
+
+const lineFor = (lines: UnitLines, edge: UnitEdge): Line =>
+  ({ run: lines.run, power: lines.powerless, call: lines.call })[edgeOf(edge)];
+
+const knownAs = (edge: UnitEdge): boolean => (edge.detail?.['now'] === 1) !== (edgeOf(edge) === 'power');
+
+/** An edge to what the line already is tells nothing. */
+function change(line: Line, span: Span, to: Partial<Level>): void {
+  const last = lastLevel(line);
+  if (last.so !== to.so || !last.known) pushEdge(line, span, to);
+}
 
 /** Called, or running, when power went; a call that went with the power counts (handbook 4 rule 2, power first). */
 function wasCalled({ call, run }: UnitPicture, away: Span): boolean {
@@ -35,60 +106,67 @@ function wasCalled({ call, run }: UnitPicture, away: Span): boolean {
   return known.on === true || (known.on === false && known.since !== null && overlap(known.since, away));
 }
 
-/** Works out anew which units can't run. */
-export function judgeUnits(moment: SpaceMoment): void {
+function followCall(
+  { calledAtLoss }: UnitLines,
+  { power }: UnitPicture,
+  edge: UnitEdge,
+  span: Span,
+  called: boolean,
+): void {
+  if (called) change(calledAtLoss, span, { so: true, sure: false });
+  const outlived =
+    edge.kind === 'call-off' && power.on === false && !(power.since && overlap(power.since, span));
+  if (edge.kind === 'power-back' || outlived) change(calledAtLoss, span, { so: false });
+}
+
+function followHolds(
+  { dropping }: UnitLines,
+  beside: Beside,
+  { holdsInRow }: UnitPicture,
+  edge: UnitEdge,
+  span: Span,
+): void {
+  if (edge.kind === 'call-off') beside.callOff = edge.span;
+  if (edge.kind === 'held' && holdsInRow >= HOLDS_IN_ROW) setDropping(beside, dropping, span, true);
+  if (edge.kind === 'power-away' || edge.kind === 'call-off') setDropping(beside, dropping, span, false);
+}
+
+function setDropping(beside: Beside, line: Line, span: Span, so: boolean): void {
+  beside.dropping = so;
+  change(line, span, { so });
+}
+
+/** Works out anew, once an instant's rows are applied or something is due, what only follows from them. */
+export function judgeWaits(moment: SpaceMoment): void {
   const { state, place } = moment;
-  const unable: Record<string, Unable> = {};
   for (const unit of place.units) {
-    const found = inabilityOf(moment, unit);
-    if (found) unable[unit.id] = state.unable[unit.id] ?? found;
+    const picture = state.units[unit.id];
+    if (!picture) continue;
+    passDropping(moment, unit, picture);
+    judgeWait(moment, unit, picture);
   }
-  state.unable = unable;
 }
 
-function inabilityOf({ state, place, t }: SpaceMoment, unit: Unit): Unable | null {
-  const picture = state.units[unit.id];
-  if (!picture) return null;
+function passDropping({ state, t }: SpaceMoment, unit: Unit, { run }: UnitPicture): void {
   const beside = besideOf(state, unit.id);
-  const { power, run } = picture;
-  if (picture.latched) return { ...picture.latched, reason: 'hard-lockout' };
-  if (power.on === false)
-    return {
-      since: power.since ?? exactly(t),
-      certain: power.certain && power.since !== null,
-      reason: 'no-power',
-    };
-  if (picture.failed) return { ...picture.failed, reason: 'failed-start' };
-  passDropping(state, beside, run.on === true ? run.since : null, t);
-  if (beside.dropping) return { since: beside.dropping, certain: true, reason: 'undervoltage-holds' };
+  if (!beside.dropping || !run.on || !run.since || run.since.latest + OUTLASTED > t) return;
+  setDropping(beside, linesOf(state, unit.id).dropping, shifted(run.since, OUTLASTED), false);
+}
+
+function judgeWait(moment: SpaceMoment, unit: Unit, picture: UnitPicture): void {
+  const { state, context, t } = moment;
+  const beside = besideOf(state, unit.id);
+  const { waiting } = linesOf(state, unit.id);
+  const now = moment.moved ?? exactly(t);
   const due = startDue(unit, picture, beside);
-  if (due !== null && due + place.spread <= t)
-    return { since: exactly(due), certain: false, reason: 'overdue' };
-  if (!state.hot || !waitsAt(unit, picture, beside, t)) return null;
-  const since = picture.held?.since ?? run.since ?? power.since;
-  return {
-    since: since ? later(since, state.hot.start) : state.hot.start,
-    certain: false,
-    reason: 'waits-while-hot',
-  };
+  if (due !== null && due + spreadOver(context) <= t)
+    return change(waiting, exactly(due), { so: true, sure: false, why: 'overdue' });
+  const hot = state.hot !== null && waitsAt(unit, picture, beside, t);
+  change(waiting, now, hot ? { so: true, sure: false, why: 'waits-while-hot' } : { so: false });
 }
 
-function passDropping(state: SpaceState, beside: Beside, runSince: Span | null, t: Instant): void {
-  if (!beside.dropping || !runSince || runSince.latest + OUTLASTED > t) return;
-  beside.dropping = null;
-  reach(state, shifted(runSince, OUTLASTED));
-}
-
-/** What was applied at this instant happened within this span. */
-export function reach(state: SpaceState, { earliest, latest }: Span): void {
-  const { moved } = state;
-  state.moved = moved
-    ? { earliest: Math.min(moved.earliest, earliest), latest: Math.max(moved.latest, latest) }
-    : { earliest, latest };
-}
-
-/** When a unit's ability may next change without an edge; null: it won't. */
-export function abilityDue({ state, place, t }: SpaceMoment): Instant | null {
+/** When something may next follow without an edge; null: nothing will. */
+export function waitsDue({ state, context, place, t }: SpaceMoment): Instant | null {
   let due: Instant | null = null;
   const add = (at: Instant): void => {
     if (at > t && (due === null || at < due)) due = at;
@@ -98,7 +176,7 @@ export function abilityDue({ state, place, t }: SpaceMoment): Instant | null {
     if (!picture) continue;
     const beside = besideOf(state, unit.id);
     const start = startDue(unit, picture, beside);
-    if (start !== null) add(start + place.spread);
+    if (start !== null) add(start + spreadOver(context));
     if (beside.dropping && picture.run.on && picture.run.since) add(picture.run.since.latest + OUTLASTED);
     if (state.hot && picture.call.on === null) add(powerUpOver(unit, picture));
   }

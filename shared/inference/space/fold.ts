@@ -3,33 +3,34 @@ import type { Fold, FoldContext, Output } from '../fold.ts';
 import { closeChains, nextChainEnd, ownPoint } from '../members/own-points.ts';
 import { placeAt } from '../members/place.ts';
 import { isOwnKey, type Item } from '../members/queue.ts';
-import { advance, earlier, everyRow, taking, upTo, waitingFor, type Steps } from '../members/taking.ts';
+import { advance, everyRow, taking, upTo, waitingFor, type Steps } from '../members/taking.ts';
 import { silentPoint, tentative } from '../subject-draft.ts';
-import { abilityDue, judgeUnits, reach, takeUnitEdge } from './ability.ts';
-import { judgeDemand } from './demand.ts';
-import { judgeLoss, lossDue, settleLosses, widen } from './loss.ts';
+import { judgeWaits, takeUnitEdge, waitsDue } from './ability.ts';
+import { sweep, sweepBehind, sweepDue } from './loss.ts';
 import { firmNow, showOpen, standingOf } from './show.ts';
 import { newSpaceState, type SpaceMoment, type SpaceState } from './state.ts';
 import { relevel, takeTemperature, takeTemperatureKnowledge, temperatureChanged } from './temperature.ts';
 
 /**
  * Is the space cooled (handbook 6)? Edges of its units tell which can run and whether cooling is wanted, its own points
- * how warm it is. Rows wait in a queue and are applied one instant after the other up to the frontier; after each instant
- * the question is asked anew.
+ * how warm it is. Rows wait in a queue and are applied one instant after the other up to the frontier, which draws lines;
+ * a little behind, the lines are swept for losses.
  */
 export const spaceFold: Fold<SpaceState> = {
   ...taking,
   kind: 'space',
   version: 1,
   start: newSpaceState,
-  waiting: (state) => waitingFor(state.queue, nextDue(state)),
+  waiting: (state, context) => waitingFor(state.queue, Math.min(nextDue(state), sweepDue(state, context))),
   settle(state, context, frontier, out) {
     advance(stepsOf(state, context, out), upTo(frontier));
+    sweepBehind(momentAt(state, context, frontier, out), frontier);
   },
   conclude(state, context, frontier, now, out) {
-    const moment = { state, context, place: placeAt(context, now), t: now, out };
-    const cautious = tentative(out, firmNow(moment, frontier));
+    const moment = momentAt(state, context, now, out);
+    const cautious = tentative(out, firmNow(moment));
     advance(stepsOf(state, context, cautious), everyRow(frontier));
+    sweep({ ...moment, out: cautious }, Number.MAX_SAFE_INTEGER);
     showOpen(moment, cautious);
     return { space: standingOf(moment) };
   },
@@ -38,48 +39,37 @@ export const spaceFold: Fold<SpaceState> = {
 const nextDue = (state: SpaceState): Instant =>
   Math.min(nextChainEnd(state.points) ?? Infinity, state.due ?? Infinity);
 
+const momentAt = (state: SpaceState, context: FoldContext, t: Instant, out: Output): SpaceMoment => ({
+  state,
+  context,
+  place: placeAt(context, t),
+  t,
+  out,
+  moved: null,
+});
+
 function stepsOf(state: SpaceState, context: FoldContext, out: Output): Steps {
   const at = (t: Instant, act: (moment: SpaceMoment) => void): void => {
-    const moment = { state, context, place: placeAt(context, t), t, out };
-    state.moved = null;
+    const moment = momentAt(state, context, t, out);
     act(moment);
-    state.due = earlier(abilityDue(moment), lossDue(moment));
+    judgeWaits(moment);
+    state.due = waitsDue(moment);
   };
   return {
     queue: state.queue,
     nextDue: () => nextDue(state),
-    rows: (t, items) =>
+    rows: (t, items) => at(t, (moment) => items.forEach((item) => apply(moment, item))),
+    due: (t) =>
       at(t, (moment) => {
-        for (const item of items) apply(moment, item);
-        judge(moment);
+        for (const [key, edge] of closeChains(state.points, t)) temperatureChanged(moment, key, edge);
       }),
-    due: (t) => at(t, pass),
   };
-}
-
-/** What is due at this instant, because nothing came. */
-function pass(moment: SpaceMoment): void {
-  const { state, t } = moment;
-  for (const [key, edge] of closeChains(state.points, t)) {
-    reach(state, edge);
-    temperatureChanged(moment, key, edge);
-  }
-  judge(moment);
-  settleLosses(moment);
-}
-
-function judge(moment: SpaceMoment): void {
-  judgeUnits(moment);
-  judgeDemand(moment);
-  judgeLoss(moment);
 }
 
 function apply(moment: SpaceMoment, item: Item): void {
   const { state, context, out } = moment;
   switch (item.kind) {
     case 'edge':
-      reach(state, item.edge.span);
-      widen(moment, item.edge.span);
       return takeUnitEdge(moment, item.edge);
     case 'value':
       return takeTemperature(moment, item);

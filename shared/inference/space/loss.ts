@@ -1,154 +1,140 @@
-import { exactly, later, type Span } from '../../base/span.ts';
-import type { SignalName } from '../../telemetry/signals.ts';
-import { weaker, type Certainty, type EventDraft, type Evidence } from '../event.ts';
-import { EDGE_STATES, unknownWithin } from '../members/picture.ts';
-import { wireOf } from '../members/wired.ts';
+import type { Instant } from '../../base/instant.ts';
+import type { EventDraft } from '../event.ts';
+import type { FoldContext } from '../fold.ts';
+import type { OwnPoint } from '../members/own-points.ts';
+import { placeAt } from '../members/place.ts';
+import { signalOfKey } from '../members/queue.ts';
+import { chainStart } from '../track.ts';
 import { draftAbout } from '../subject-draft.ts';
-import type { ClosedLoss, Loss, SpaceMoment, Unable, UnableReason } from './state.ts';
+import { spreadOver } from './ability.ts';
+import { nextBreak, passEdges, type Line } from './line.ts';
+import { evidenceAt, neededOf, outlookAt, type Extent, type Outlook } from './level.ts';
+import type { LossLevel, LossState, Must, SpaceMoment, SpaceState } from './state.ts';
 
 /**
- * Loss of cooling (handbook 6): cooling is wanted while too few units can run. *Reduced*: fewer able than installed;
- * *lost*: fewer than the space needs. Each stretch of one of the two is an event. It begins when the last of its
- * conditions came true: the k-th inability, which is the k-th least of both ends of their spans, and the demand.
- * Its times may still widen while an edge that overlaps them can come; until then it is tentative.
+ * Loss of cooling, swept over the lines from one end of a span to the next. A loss is a stretch in which it may be, around
+ * one in which it must be: it began between the two beginnings and ends between the two ends. A stretch in which it only
+ * may be is none: two edges whose spans overlap make one that perhaps never was. The sweep stays behind whatever an edge
+ * can still reach back to, so what it says is exact.
  */
-export function judgeLoss(moment: SpaceMoment): void {
+const LEVELS: readonly LossLevel[] = ['lost', 'reduced'];
+
+/** Sweeps up to where no edge that is still to come can reach back to. */
+export function sweepBehind(moment: SpaceMoment, frontier: Instant): void {
+  const { state, context } = moment;
+  let limit = frontier - spreadOver(context);
+  for (const [key, own] of Object.entries(state.points))
+    if (signalOfKey(key) === 'space-temperature') limit = Math.min(limit, reachOf(own, frontier));
+  sweep(moment, limit);
+}
+
+/** A polled point's next edge begins at its last good sample, an on-change one's within its resolution. */
+function reachOf({ track, seen, silentSince, resolution }: OwnPoint, frontier: Instant): Instant {
+  if (resolution === null) return silentSince === null && seen ? seen.t : frontier;
+  return Math.min(frontier - 2 * resolution, chainStart(track) ?? frontier);
+}
+
+export function sweep(moment: SpaceMoment, limit: Instant): void {
   const { state } = moment;
-  const level = levelNow(moment);
-  const was = state.loss?.level ?? null;
-  if (level === was) {
-    if (state.loss) state.loss.members = union(state.loss.members, Object.keys(state.unable));
+  for (;;) {
+    const next = nextEnd(state);
+    if (next > limit) return;
+    state.swept = next;
+    for (const line of allLines(state)) passEdges(line, next);
+    judgeAt(moment, next);
+  }
+}
+
+const allLines = (state: SpaceState): Line[] => [
+  state.hotLine,
+  ...Object.values(state.lines).flatMap((lines) => Object.values(lines) as Line[]),
+];
+
+function nextEnd(state: SpaceState): Instant {
+  let next = Infinity;
+  for (const line of allLines(state)) next = Math.min(next, nextBreak(line, state.swept));
+  return next;
+}
+
+/** When the sweep may go on, if nothing but units' edges holds it; Infinity: there is nothing to sweep. */
+export const sweepDue = (state: SpaceState, context: FoldContext): Instant =>
+  nextEnd(state) + spreadOver(context);
+
+function judgeAt(moment: SpaceMoment, at: Instant): void {
+  const { state, context } = moment;
+  const outlook = outlookAt(state, placeAt(context, at), at);
+  if (outlook.unknown) state.unknownAt = at;
+  for (const level of LEVELS) judgeLevel(moment, level, outlook, at);
+}
+
+function judgeLevel(moment: SpaceMoment, level: LossLevel, outlook: Outlook, at: Instant): void {
+  const loss = moment.state.losses[level];
+  const believed = outlook.believed[level];
+  const sure = outlook.sure[level];
+  loss.sureSince = sure === 'not' ? null : (loss.sureSince ?? at);
+  if (believed === 'not') {
+    if (loss.must) moment.out.event(lossEvent(moment, level, loss.must, at));
+    loss.believedSince = null;
+    loss.must = null;
     return;
   }
-  const rising = level !== null && (was === null || level === 'lost');
-  const start = rising ? cameTrue(moment, level) : (state.moved ?? exactly(moment.t));
-  if (state.loss) state.closing.push({ ...state.loss, end: start });
-  state.loss = level && newLoss(moment, level, start);
+  loss.believedSince ??= at;
+  if (loss.must) goOn(loss.must, believed, sure, outlook, at);
+  else if (believed === 'must') loss.must = begin(moment, loss, sure, outlook, at);
 }
 
-function levelNow({ state, place }: SpaceMoment): Loss['level'] | null {
-  const installed = place.units.length;
-  const unable = Object.keys(state.unable).length;
-  if (!state.demand || unable === 0) return null;
-  return installed - unable < neededOf(place) ? 'lost' : 'reduced';
+function goOn(must: Must, believed: Extent, sure: Extent, outlook: Outlook, at: Instant): void {
+  if (believed !== 'must') must.to ??= at;
+  if (must.sure && sure !== 'must') must.sure.to ??= at;
+  must.members = [...new Set([...must.members, ...outlook.unable])].sort();
 }
 
-export const neededOf = ({ space, units }: SpaceMoment['place']): number =>
-  Math.min(space?.unitsNeeded ?? 1, units.length);
-
-/** How many units must be unable for this level. */
-const enough = ({ place }: SpaceMoment, level: Loss['level']): number =>
-  level === 'reduced' ? 1 : place.units.length - neededOf(place) + 1;
-
-function cameTrue(moment: SpaceMoment, level: Loss['level']): Span {
-  const { state } = moment;
-  const k = enough(moment, level) - 1;
-  const since = Object.values(state.unable).map((one) => one.since);
-  const nth = (end: keyof Span) => since.map((span) => span[end]).sort((a, b) => a - b)[k]!;
-  return later({ earliest: nth('earliest'), latest: nth('latest') }, state.demand!.since);
-}
-
-function newLoss(moment: SpaceMoment, level: Loss['level'], start: Span): Loss {
-  const { state, place } = moment;
-  const first = Object.entries(state.unable)
-    .sort(([, a], [, b]) => a.since.latest - b.since.latest)
-    .slice(0, enough(moment, level));
+function begin(moment: SpaceMoment, loss: LossState, sure: Extent, outlook: Outlook, at: Instant): Must {
+  const { state, context } = moment;
+  const place = placeAt(context, at);
+  const mayFrom = loss.sureSince;
+  // what wasn't known may yet come, and tell that it began sooner
+  const known = mayFrom !== null && (state.unknownAt === null || state.unknownAt < mayFrom);
   return {
-    level,
-    start,
-    certain: state.demand!.certain && first.every(([, { certain }]) => certain) && !anyUnknown(moment),
-    evidence: [...first.map(([id, unable]) => unableEvidence(moment, id, unable)), demandEvidence(moment)],
-    able: place.units.length - Object.keys(state.unable).length,
-    members: Object.keys(state.unable).sort(),
+    from: at,
+    mayFrom: loss.believedSince!,
+    to: null,
+    sure: sure === 'must' && known ? { mayFrom, to: null } : null,
+    evidence: evidenceAt(state, place, at),
+    able: place.units.length - outlook.unable.length,
+    installed: place.units.length,
+    needed: neededOf(place),
+    members: [...outlook.unable].sort(),
   };
 }
 
-const union = (a: readonly string[], b: readonly string[]): string[] => [...new Set([...a, ...b])].sort();
-
-/** A state that is wired and wasn't known may have made it begin sooner. */
-function anyUnknown({ state, place, t }: SpaceMoment): boolean {
-  const silent = Object.values(state.points).some(({ track }) => track.raw === null);
-  return (
-    silent ||
-    place.units.some((unit) => {
-      const picture = state.units[unit.id];
-      return EDGE_STATES.some(
-        (one) => wireOf(unit, one) && (!picture || unknownWithin(picture[one], t - place.spread, t)),
-      );
-    })
-  );
-}
-
-/** An edge has come that may lie before what was decided: those times reach back to it. */
-export function widen({ state }: SpaceMoment, edge: Span): void {
-  const reach = (span: Span): Span =>
-    edge.earliest < span.latest && edge.earliest < span.earliest
-      ? { ...span, earliest: edge.earliest }
-      : span;
-  if (state.loss) state.loss.start = reach(state.loss.start);
-  for (const closed of state.closing) {
-    closed.start = reach(closed.start);
-    closed.end = reach(closed.end);
-  }
-}
-
-export function lossDue({ state, place }: SpaceMoment): number | null {
-  return state.closing.length > 0
-    ? Math.min(...state.closing.map(({ end }) => end.latest)) + place.spread
-    : null;
-}
-
-/** Settles what no further edge can touch. */
-export function settleLosses(moment: SpaceMoment): void {
-  const { state, place, t, out } = moment;
-  const over = state.closing.filter(({ end }) => end.latest + place.spread <= t);
-  if (over.length === 0) return;
-  state.closing = state.closing.filter((closed) => !over.includes(closed));
-  for (const closed of over) out.event(lossEvent(moment, closed, closed.end));
-}
-
-export function lossEvent(moment: SpaceMoment, loss: Loss | ClosedLoss, end: Span | null): EventDraft {
-  const { context, place } = moment;
+export function lossEvent(
+  { context }: SpaceMoment,
+  level: LossLevel,
+  must: Must,
+  end: Instant | null,
+): EventDraft {
+  const { from, sure, able, installed, needed } = must;
+  const certainty = sure ? 'certain' : 'probable';
+  const until = sure ? sure.to : must.to;
   return draftAbout(context.subject, {
     kind: 'loss-of-cooling',
-    cause: loss.level,
-    start: loss.start,
-    end,
-    certainty: weaker(loss.certain ? 'certain' : 'probable', existence(loss.start, end)),
-    causeCertainty: loss.certain ? 'certain' : 'probable',
-    pending: end ? [] : ['end'],
-    measures: { able: loss.able, installed: place.units.length, needed: neededOf(place) },
-    evidence: loss.evidence,
-    members: loss.members,
+    cause: level,
+    start: { earliest: sure ? sure.mayFrom : must.mayFrom, latest: from },
+    end: end === null ? null : { earliest: until ?? end, latest: end },
+    certainty,
+    causeCertainty: certainty,
+    pending: end === null ? ['end'] : [],
+    measures: { able, installed, needed },
+    evidence: must.evidence,
+    members: must.members,
   });
 }
 
-/** It may have ended before it began, and then it never was. */
-const existence = (start: Span, end: Span | null): Certainty =>
-  end && end.earliest <= start.latest ? 'possible' : 'certain';
-
-const SAYS: Record<UnableReason, readonly [SignalName, string]> = {
-  'hard-lockout': ['lockout-alarm', 'hard lockout'],
-  'no-power': ['control-voltage', 'no control power'],
-  'failed-start': ['compressor-current', 'output on, no current'],
-  'undervoltage-holds': [
-    'compressor-output',
-    'three undervoltage holds in a row, each within 10 s of a start',
-  ],
-  overdue: ['cooling-call', 'its wait is over and it hasn’t started'],
-  'waits-while-hot': ['compressor-output', 'waits while the space is above its limit'],
-};
-
-function unableEvidence({ place }: SpaceMoment, device: string, { since, reason }: Unable): Evidence {
-  const [named, says] = SAYS[reason];
-  const unit = place.unit(device);
-  const wired = unit?.points.some(({ signal }) => signal === named);
-  const signal = wired ? named : ((unit && wireOf(unit, 'run')?.signal) ?? named);
-  return { signal, device, t: since.latest, value: null, says };
-}
-
-function demandEvidence({ state }: SpaceMoment): Evidence {
-  const { since, unit, says } = state.demand!;
-  const signal = unit === null ? 'space-temperature' : 'cooling-call';
-  return { signal, ...(unit === null ? {} : { device: unit }), t: since.latest, value: null, says };
+/** The losses that last, as swept so far. */
+export function openLosses(moment: SpaceMoment): EventDraft[] {
+  return LEVELS.flatMap((level) => {
+    const { must } = moment.state.losses[level];
+    return must ? [lossEvent(moment, level, must, null)] : [];
+  });
 }

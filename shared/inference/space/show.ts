@@ -1,27 +1,25 @@
-import type { Instant } from '../../base/instant.ts';
 import type { EventDraft } from '../event.ts';
 import type { Output } from '../fold.ts';
 import { isOwnKey, signalOfKey } from '../members/queue.ts';
 import type { LastSeen, SpaceStanding } from '../standing.ts';
 import { silentPoint } from '../subject-draft.ts';
-import { lossEvent, neededOf } from './loss.ts';
-import type { SpaceMoment } from './state.ts';
+import { neededOf, outlookAt } from './level.ts';
+import { openLosses } from './loss.ts';
+import type { SpaceMoment, SpaceState } from './state.ts';
 import { hotEvent } from './temperature.ts';
 
 /** Open events whose existence and start nothing that comes in order can touch any more. */
-export function firmNow(moment: SpaceMoment, frontier: Instant): EventDraft[] {
-  const { hot, loss } = moment.state;
-  const firm = loss !== null && loss.start.latest + moment.place.spread <= frontier;
-  return [...(hot ? [hotEvent(moment, hot, null)] : []), ...(firm ? [lossEvent(moment, loss, null)] : [])];
+export function firmNow(moment: SpaceMoment): EventDraft[] {
+  const { hot } = moment.state;
+  return [...(hot ? [hotEvent(moment, hot, null)] : []), ...openLosses(moment)];
 }
 
-/** Everything that isn't settled: the temperature, losses whose times may still widen or that last, silent points. */
+/** Everything that isn't settled: the temperature, losses that last, silent points. */
 export function showOpen(moment: SpaceMoment, cautious: Output): void {
-  const { hot, closing, loss, points } = moment.state;
+  const { hot, points } = moment.state;
   const { subject } = moment.context;
   if (hot) cautious.event(hotEvent(moment, hot, null));
-  for (const one of closing) cautious.event(lossEvent(moment, one, one.end));
-  if (loss) cautious.event(lossEvent(moment, loss, null));
+  for (const loss of openLosses(moment)) cautious.event(loss);
   for (const [key, { silentSince }] of Object.entries(points))
     if (silentSince !== null && isOwnKey(subject, key))
       moment.out.event(silentPoint(subject, key, silentSince, null));
@@ -29,13 +27,15 @@ export function showOpen(moment: SpaceMoment, cautious: Output): void {
 
 export function standingOf({ state, place }: SpaceMoment): SpaceStanding {
   const installed = place.units.length;
-  const unable = Object.keys(state.unable).length;
-  const unknown = place.units.filter(({ id }) => !state.unable[id] && isUnknown(state.units[id])).length;
+  const { unable } = outlookAt(state, place, state.swept);
+  const unknown = place.units.filter(({ id }) => !unable.includes(id) && isUnknown(state.units[id])).length;
   const needed = neededOf(place);
-  const able = installed - unable - unknown;
+  const able = installed - unable.length - unknown;
+  const level = state.losses.lost.must ? 'lost' : state.losses.reduced.must ? 'reduced' : null;
+  const must = level && state.losses[level].must!;
   return {
-    cooling: state.loss?.level ?? (unknown > 0 && able < needed ? 'not-known' : 'all'),
-    since: state.loss?.start ?? null,
+    cooling: level ?? (unknown > 0 && able < needed ? 'not-known' : 'all'),
+    since: must && { earliest: must.mayFrom, latest: must.from },
     able,
     installed,
     needed,
@@ -44,11 +44,11 @@ export function standingOf({ state, place }: SpaceMoment): SpaceStanding {
   };
 }
 
-const isUnknown = (picture: SpaceMoment['state']['units'][string] | undefined): boolean =>
+const isUnknown = (picture: SpaceState['units'][string] | undefined): boolean =>
   !picture || (picture.run.on === null && picture.power.on === null);
 
 /** The newest temperature, its value null while its point is silent. */
-function temperatureOf({ points }: SpaceMoment['state']): LastSeen | null {
+function temperatureOf({ points }: SpaceState): LastSeen | null {
   const found = Object.entries(points).find(([key]) => signalOfKey(key) === 'space-temperature');
   const own = found?.[1];
   if (!own?.seen) return null;

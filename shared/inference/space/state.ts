@@ -2,40 +2,67 @@ import type { Instant } from '../../base/instant.ts';
 import type { Span } from '../../base/span.ts';
 import type { Evidence } from '../event.ts';
 import type { FoldContext, Output } from '../fold.ts';
+import { BEGINNING } from '../horizon.ts';
 import type { OwnPoints } from '../members/own-points.ts';
 import type { UnitPicture } from '../members/picture.ts';
 import type { Place } from '../members/place.ts';
 import type { Item } from '../members/queue.ts';
+import { newLine, type Line } from './line.ts';
 
 /** What a space's fold believes: plain JSON. */
 export interface SpaceState {
   readonly queue: Item[];
   readonly units: Record<string, UnitPicture>;
   readonly beside: Record<string, Beside>;
+  readonly lines: Record<string, UnitLines>;
   readonly points: OwnPoints;
-  /** the space is above its temperature limit */
+  /** above the temperature limit, as an event and as a line */
   hot: Hot | null;
-  /** units that can't run, and since when */
-  unable: Record<string, Unable>;
-  demand: Demand | null;
-  loss: Loss | null;
-  /** over, but an edge that overlaps their times may still come */
-  closing: ClosedLoss[];
-  /** within which everything changed that was applied at the last instant */
-  moved: Span | null;
+  readonly hotLine: Line;
+  /** every line has been read up to here */
+  swept: Instant;
+  readonly losses: Readonly<Record<LossLevel, LossState>>;
+  /** the last instant at which something that is wired wasn't known */
+  unknownAt: Instant | null;
   /** when something that no row brings is to be decided; null: nothing is */
   due: Instant | null;
 }
+
+export type LossLevel = 'reduced' | 'lost';
 
 /** What a space remembers of a unit beside its picture. */
 export interface Beside {
   /** the call's last end */
   callOff: Span | null;
-  /** it was called, or ran, when its control power went */
-  calledAtLoss: boolean;
-  /** three undervoltage holds in a row, each within 10 s of a start: since the third, until a run outlasts 10 s */
-  dropping: Span | null;
+  /** three undervoltage holds in a row, each within 10 s of a start: until a run outlasts 10 s */
+  dropping: boolean;
 }
+
+/** What may keep a unit from cooling, and what asks it to. */
+export interface UnitLines {
+  readonly call: Line;
+  readonly run: Line;
+  readonly powerless: Line;
+  readonly latched: Line;
+  readonly failed: Line;
+  /** three undervoltage holds in a row */
+  readonly dropping: Line;
+  /** overdue, or waiting while the space is above its limit: unsure, for it leans on settings */
+  readonly waiting: Line;
+  /** called, or running, when its power went: unsure, for no call can be seen without power */
+  readonly calledAtLoss: Line;
+}
+
+export const newLines = (): UnitLines => ({
+  call: newLine(),
+  run: newLine(),
+  powerless: newLine(),
+  latched: { ...newLine(), now: { ...newLine().now, known: true } },
+  failed: { ...newLine(), now: { ...newLine().now, known: true } },
+  dropping: { ...newLine(), now: { ...newLine().now, known: true } },
+  waiting: { ...newLine(), now: { ...newLine().now, known: true } },
+  calledAtLoss: { ...newLine(), now: { ...newLine().now, known: true } },
+});
 
 export interface Hot {
   readonly start: Span;
@@ -47,35 +74,26 @@ export interface Hot {
   gapFrom: Instant | null;
 }
 
-export type UnableReason =
-  'hard-lockout' | 'no-power' | 'failed-start' | 'undervoltage-holds' | 'overdue' | 'waits-while-hot';
-
-export interface Unable {
-  readonly since: Span;
-  readonly certain: boolean;
-  readonly reason: UnableReason;
+/** Cooling reduced, or lost: since when it may be without a break, and since when it must be. */
+export interface LossState {
+  /** as believed, as sure; null: it isn't */
+  believedSince: Instant | null;
+  sureSince: Instant | null;
+  must: Must | null;
 }
 
-/** A call that waits, or a temperature above the limit. */
-export interface Demand {
-  readonly since: Span;
-  readonly certain: boolean;
-  /** null: the temperature */
-  readonly unit: string | null;
-  readonly says: string;
-}
-
-export interface Loss {
-  readonly level: 'reduced' | 'lost';
-  start: Span;
-  certain: boolean;
+export interface Must {
+  readonly from: Instant;
+  /** as believed, since when it may have been; it must have been until `to`; null while it must be */
+  readonly mayFrom: Instant;
+  to: Instant | null;
+  /** the same as sure; null: unsure from the first */
+  readonly sure: { readonly mayFrom: Instant; to: Instant | null } | null;
   readonly evidence: readonly Evidence[];
   readonly able: number;
-  members: string[];
-}
-
-export interface ClosedLoss extends Loss {
-  end: Span;
+  readonly installed: number;
+  readonly needed: number;
+  members: readonly string[];
 }
 
 /** What the rules are given at one instant. */
@@ -85,18 +103,23 @@ export interface SpaceMoment {
   readonly place: Place;
   readonly t: Instant;
   readonly out: Output;
+  /** within which everything changed that is applied at this instant */
+  moved: Span | null;
 }
 
 export const newSpaceState = (): SpaceState => ({
   queue: [],
   units: {},
   beside: {},
+  lines: {},
   points: {},
   hot: null,
-  unable: {},
-  demand: null,
-  loss: null,
-  closing: [],
-  moved: null,
+  hotLine: { ...newLine(), now: { ...newLine().now, known: true } },
+  swept: BEGINNING,
+  losses: {
+    reduced: { believedSince: null, sureSince: null, must: null },
+    lost: { believedSince: null, sureSince: null, must: null },
+  },
+  unknownAt: null,
   due: null,
 });

@@ -6,6 +6,7 @@ import { signalOfKey, type Item, type ReadingItem } from '../members/queue.ts';
 import { draftAbout } from '../subject-draft.ts';
 import type { Edge } from '../track.ts';
 import { reach } from './ability.ts';
+import { pushEdge, type Level } from './line.ts';
 import type { Hot, SpaceMoment } from './state.ts';
 
 /**
@@ -38,12 +39,21 @@ function changed(moment: SpaceMoment, key: string, edge: Edge, before: Instant |
   const { hot } = moment.state;
   if (hot && hot.point !== key) return;
   if (edge.to === null) {
+    drawHot(moment, edge, { known: false });
     if (hot) hot.gapFrom ??= Math.min(before ?? edge.earliest, edge.earliest);
   } else if (edge.to === 1) {
+    drawHot(moment, edge, { so: true });
     if (!hot) moment.state.hot = begun(moment, key, edge, before);
-  } else if (hot) {
-    end(moment, hot, { earliest: hot.gapFrom ?? edge.earliest, latest: edge.latest });
+  } else {
+    drawHot(moment, edge, { so: false });
+    if (hot) end(moment, hot, { earliest: hot.gapFrom ?? edge.earliest, latest: edge.latest });
   }
+}
+
+/** The same as a line. After a gap only from the next sample on: what was within it isn't known. */
+function drawHot(moment: SpaceMoment, edge: Edge, to: Partial<Level>): void {
+  pushEdge(moment.state.hotLine, edge.from === null ? exactly(edge.latest) : edge, to);
+  reach(moment, edge);
 }
 
 function begun({ state }: SpaceMoment, key: string, edge: Edge, before: Instant | null): Hot {
@@ -58,7 +68,6 @@ function begun({ state }: SpaceMoment, key: string, edge: Edge, before: Instant 
 function end(moment: SpaceMoment, hot: Hot, span: Span): void {
   moment.state.hot = null;
   moment.out.event(hotEvent(moment, hot, span));
-  reach(moment.state, span);
 }
 
 /** Another limit holds from here on. */

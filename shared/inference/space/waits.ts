@@ -10,6 +10,9 @@ import type { Beside } from './state.ts';
  * sensed upstream, an economiser or an interlock may hold the unit off quite properly.
  */
 
+/** a call outside every wait is answered at once; give it this long, µs [our choice] */
+const AT_ONCE = seconds(10);
+
 /** Does a call of this unit mean that cooling is wanted (handbook 1, limits of the first version)? */
 export const callMeansCooling = (unit: Unit): boolean =>
   unit.equipment === 'cooling-only' && !unit.dehumidification;
@@ -20,7 +23,8 @@ export function startDue(unit: Unit, picture: UnitPicture, beside: Beside): Inst
   const own = wireOf(unit, 'call')?.sense === 'own';
   if (!own || !callMeansCooling(unit) || !call.on || run.on !== false) return null;
   if (picture.latched || power.on === false || call.from === null) return null;
-  if (call.since) return Math.max(call.since.latest, waitOver(unit, picture, beside) ?? call.since.latest);
+  if (call.since)
+    return Math.max(call.since.latest + AT_ONCE, waitOver(unit, picture, beside) ?? call.since.latest);
   return waitOver(unit, picture, beside) ?? call.from + longestWait(unit);
 }
 
@@ -48,7 +52,7 @@ function waitOver(unit: Unit, { run, power, call, held }: UnitPicture, beside: B
 export function waitsAt(unit: Unit, picture: UnitPicture, beside: Beside, t: Instant): boolean {
   if (picture.held) return true;
   const due = startDue(unit, picture, beside);
-  if (due !== null) return due > (picture.call.since?.latest ?? picture.call.from!);
+  if (due !== null) return due > (picture.call.since?.latest ?? picture.call.from!) + AT_ONCE;
   return picture.call.on === null && picture.run.on === false && t < powerUpOver(unit, picture);
 }
 

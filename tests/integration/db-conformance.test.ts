@@ -8,7 +8,8 @@ import { SECOND, type Instant } from '../../shared/base/instant.ts';
 import { mergeIntervals, type Interval } from '../../shared/telemetry/interval.ts';
 import { mergeSamples, type Sample } from '../../shared/telemetry/sample.ts';
 import { commit, commitLives, commitSamples, takeAllWork } from '../fixtures/commit.ts';
-import { putDocument, readLives, readSamples, SMALL_SCHOOL } from '../fixtures/ingest.ts';
+import { putDocument, readLives, readSamples } from '../fixtures/ingest.ts';
+import { SMALL_SCHOOL } from '../fixtures/school.ts';
 import { freshDatabase } from '../fixtures/postgres.ts';
 import { timescaleInWasm } from '../fixtures/timescale-wasm.ts';
 

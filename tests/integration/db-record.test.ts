@@ -10,7 +10,8 @@ import type { UnitEdge } from '../../shared/inference/edge.ts';
 import type { RecordPage } from '../../shared/inference/fold.ts';
 import { sourcesOf } from '../../shared/inference/sources.ts';
 import { commitSamples, type PointSample } from '../fixtures/commit.ts';
-import { putDocument, SMALL_SCHOOL } from '../fixtures/ingest.ts';
+import { putDocument } from '../fixtures/ingest.ts';
+import { SMALL_SCHOOL } from '../fixtures/school.ts';
 import { freshDatabase, type FreshDatabase } from '../fixtures/postgres.ts';
 
 const SITE = 'small-school';

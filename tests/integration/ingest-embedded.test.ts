@@ -6,10 +6,10 @@ import {
   readLives,
   readRejected,
   readSamples,
-  SMALL_SCHOOL,
   startTestIngest,
   type TestIngest,
 } from '../fixtures/ingest.ts';
+import { SMALL_SCHOOL } from '../fixtures/school.ts';
 import { freshDatabase, type FreshDatabase } from '../fixtures/postgres.ts';
 
 let store: FreshDatabase;

@@ -3,11 +3,11 @@ import {
   connectClient,
   putDocument,
   readSamples,
-  SMALL_SCHOOL,
   startTestIngest,
   type TestIngest,
 } from '../fixtures/ingest.ts';
 import { MOSQUITTO_IS_MISSING, startMosquitto, type Mosquitto } from '../fixtures/mosquitto.ts';
+import { SMALL_SCHOOL } from '../fixtures/school.ts';
 import { freshDatabase, type FreshDatabase } from '../fixtures/postgres.ts';
 
 describe.skipIf(MOSQUITTO_IS_MISSING)('an external broker', () => {

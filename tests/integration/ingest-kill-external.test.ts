@@ -3,8 +3,9 @@ import type { MqttClient } from 'mqtt';
 import { listen } from '../../db/follow-listen.ts';
 import { statement, type Database } from '../../db/pool.ts';
 import { startChild, type Child } from '../fixtures/child.ts';
-import { connectClient, putDocument, readRejected, SMALL_SCHOOL } from '../fixtures/ingest.ts';
+import { connectClient, putDocument, readRejected } from '../fixtures/ingest.ts';
 import { MOSQUITTO_IS_MISSING, startMosquitto, type Mosquitto } from '../fixtures/mosquitto.ts';
+import { SMALL_SCHOOL } from '../fixtures/school.ts';
 import { freshDatabase, type FreshDatabase } from '../fixtures/postgres.ts';
 
 /**

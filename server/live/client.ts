@@ -21,7 +21,9 @@ export interface Place {
   readonly site: string | null;
 }
 
-export const PACE_MS = 100;
+/** Frames come this far apart on the whole; after a quiet time a few may come at once, so that the first word is quick. */
+const PACE_MS = 100;
+const AT_ONCE = 3;
 /** Looked at again after this, should the line's word that it has drained be lost. */
 const AGAIN_MS = 500;
 
@@ -30,7 +32,8 @@ export class Member {
   readonly #place: Place;
   readonly #untold = new Untold();
   #after: number;
-  #sentAt = -Infinity;
+  /** when the next would be due if all had come at their pace */
+  #dueAt = -Infinity;
   #timer: NodeJS.Timeout | null = null;
   #waitsForLine = false;
 
@@ -55,7 +58,7 @@ export class Member {
   hurry(): void {
     if (this.#timer !== null && !this.#waitsForLine) return;
     if (this.#untold.isEmpty) return;
-    this.#arm(Math.max(0, this.#sentAt + PACE_MS - performance.now()), false);
+    this.#arm(Math.max(0, this.#dueAt - (AT_ONCE - 1) * PACE_MS - performance.now()), false);
   }
 
   #arm(milliseconds: number, waitsForLine: boolean): void {
@@ -74,7 +77,7 @@ export class Member {
 
   #send(): void {
     const { change, overrun } = this.#untold.take();
-    this.#sentAt = performance.now();
+    this.#dueAt = Math.max(this.#dueAt, performance.now()) + PACE_MS;
     const revision = this.#place.revision();
     if (overrun) this.#after = -1; // no client holds this revision
     const place = () => {

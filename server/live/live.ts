@@ -51,17 +51,21 @@ export function makeLive({ service, failed, sent }: LiveOptions): Live {
   let io: Server<LiveRequests, LiveFrames> | null = null;
   let watch: ReturnType<typeof watchChanges> | null = null;
 
-  function enter(client: Client, name: string): JoinAnswer {
+  async function enter(client: Client, name: string): Promise<JoinAnswer> {
     const site = siteOfRoom(name);
     if (site === null && name !== 'board') return refuse('A room is "board" or "site:<id>".');
-    if (site !== null && !service().setups.known(site)) return refuse(`There is no site "${site}".`);
+    const setup = site === null ? null : await service().setups.read(service().database, site);
+    if (site !== null && !setup) return refuse(`There is no site "${site}".`);
     const room = rooms.get(name) ?? openRoom(site);
     rooms.set(name, room);
+    // from here on its samples are told: whoever fetches after the answer misses none
+    if (setup) await giveSamples(setup);
+    if (client.disconnected) return refuse('The page has gone.');
+    if (rooms.get(name) !== room) return enter(client, name); // its last client left meanwhile
     const { epoch, now } = service();
     const serverTime = () => formatInstant(now());
     const place = { epoch, revision: () => room.revision, serverTime, site };
     room.members.set(client.id, new Member(lineOf(client, sent), place));
-    if (site !== null) watch?.nudge(); // from now on its samples are read
     return { ok: true, epoch, revision: room.revision, serverTime: serverTime() };
   }
 
@@ -125,9 +129,18 @@ export function makeLive({ service, failed, sent }: LiveOptions): Live {
       if (typeof room !== 'string' || typeof answer !== 'function') return;
       if (joined.size >= ROOMS_A_CLIENT && !joined.has(room)) return answer(refuse('Leave a room first.'));
       leave(client, room);
-      const answered = enter(client, room);
-      if (answered.ok) joined.add(room);
-      answer(answered);
+      joined.add(room);
+      void enter(client, room).then(
+        (answered) => {
+          if (!answered.ok) joined.delete(room);
+          answer(answered);
+        },
+        (error: unknown) => {
+          joined.delete(room);
+          failed(error);
+          answer(refuse('The store can’t be reached just now.'));
+        },
+      );
     });
     client.on('leave', (room) => {
       if (typeof room !== 'string') return;

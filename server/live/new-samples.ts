@@ -20,23 +20,32 @@ const A_LOOK = 200;
 export function newSamples(database: Database): NewSamples {
   let after: Map<number, Instant> | null = null;
   let revision = -1;
+  let reading: Promise<unknown> = Promise.resolve();
+
+  async function look(setup: Setup, now: Instant): Promise<PointSamples[]> {
+    const points = pointsById(setup, now);
+    if (after === null || revision !== setup.revision) {
+      const newest = await readNewest(database, [...points.keys()]);
+      const known = new Map(newest.map(({ pointId, t }) => [pointId, t]));
+      after = new Map([...points.keys()].map((id) => [id, known.get(id) ?? -Infinity]));
+      revision = setup.revision;
+      return [];
+    }
+    const asked = [...after].map(([pointId, since]) => ({ pointId, after: since }));
+    const rows = await readNewSince(database, asked, A_LOOK);
+    for (const { pointId, t } of rows) after.set(pointId, Math.max(t, after.get(pointId) ?? -Infinity));
+    return [...points].flatMap(([id, point]) => {
+      const found = rows.filter((row) => row.pointId === id);
+      return found.length === 0 ? [] : [samplesOf(setup, point, found)];
+    });
+  }
+
   return {
-    async read(setup, now) {
-      const points = pointsById(setup, now);
-      if (after === null || revision !== setup.revision) {
-        const newest = await readNewest(database, [...points.keys()]);
-        const known = new Map(newest.map(({ pointId, t }) => [pointId, t]));
-        after = new Map([...points.keys()].map((id) => [id, known.get(id) ?? -Infinity]));
-        revision = setup.revision;
-        return [];
-      }
-      const asked = [...after].map(([pointId, since]) => ({ pointId, after: since }));
-      const rows = await readNewSince(database, asked, A_LOOK);
-      for (const { pointId, t } of rows) after.set(pointId, Math.max(t, after.get(pointId) ?? -Infinity));
-      return [...points].flatMap(([id, point]) => {
-        const found = rows.filter((row) => row.pointId === id);
-        return found.length === 0 ? [] : [samplesOf(setup, point, found)];
-      });
+    // one after the other, so that no sample is given twice
+    read: (setup, now) => {
+      const next = reading.then(() => look(setup, now));
+      reading = next.catch(() => {});
+      return next;
     },
   };
 }

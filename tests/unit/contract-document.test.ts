@@ -69,10 +69,14 @@ describe('server/CONTRACT.md', () => {
 
   test('names every variable of the environment that is read, and no other', () => {
     const named = [...contract.matchAll(/`([A-Z][A-Z_]+)`/g)].map((match) => match[1]!);
-    const read = readFileSync('server/settings.ts', 'utf8').matchAll(/given\('([A-Z_]+)'\)/g);
-    expect(new Set(named.filter((name) => name !== 'PUT'))).toEqual(
-      new Set([...read].map((match) => match[1]!)),
-    );
+    const files = ['server/settings.ts', 'ingest/settings.ts', 'ingest/main.ts'];
+    const read = files
+      .map((file) => readFileSync(file, 'utf8'))
+      .flatMap((text) => [
+        ...text.matchAll(/(?:given\(|environment, |environment\[|process\.env\[)'([A-Z_]+)'/g),
+      ])
+      .map((match) => match[1]!);
+    expect(new Set(named.filter((name) => name !== 'PUT'))).toEqual(new Set(read));
   });
 });
 

@@ -1,11 +1,11 @@
 import { connect } from 'mqtt';
 
-/** The baseline of what comes in: an mqtt.js client that subscribes with QoS 1, and only counts. */
+/** The baseline of what comes in: an mqtt.js client with a durable session and QoS 1, which only counts. */
 const { port, messages } = JSON.parse(process.argv[2]!) as { port: number; messages: number };
 
 const client = connect(`mqtt://127.0.0.1:${port}`, {
   clientId: 'bench-subscriber',
-  clean: true,
+  clean: false,
   reconnectPeriod: 0,
 });
 let count = 0;

@@ -13,25 +13,15 @@ export const UNITS = 100;
 const SIGNAL = 'control-voltage';
 const VALUE = 26.1;
 /** seconds of a unit's time that a run may fill */
-const RUN_SECONDS = 40_000;
-
-/** The last sample of a run, on a point of its own: when it is committed, so is everything before it. */
-export const lastMessage = (load: Load) => ({
-  device: 'unit-1',
-  signal: 'cooling-call',
-  t: beginOf(load) + seconds(RUN_SECONDS - 1),
-  value: 1,
-});
+const RUN_SECONDS = 10_000;
 
 const beginOf = ({ run }: Load): Instant => BEGIN + run * seconds(RUN_SECONDS);
 
 export function* messagesOf(load: Load): Generator<{ readonly topic: string; readonly payload: string }> {
-  for (let i = 0; i < load.messages - 1; i++) {
+  for (let i = 0; i < load.messages; i++) {
     const topic = `holdoff/${SITE}/unit-${(i % UNITS) + 1}/${SIGNAL}`;
     yield { topic, payload: payloadOf(load, Math.floor(i / UNITS)) };
   }
-  const { device, signal, t, value } = lastMessage(load);
-  yield { topic: `holdoff/${SITE}/${device}/${signal}`, payload: JSON.stringify({ t: t / 1000, v: value }) };
 }
 
 function payloadOf(load: Load, place: number): string {
@@ -42,4 +32,4 @@ function payloadOf(load: Load, place: number): string {
 }
 
 /** How many samples a load carries. */
-export const samplesOf = (load: Load): number => (load.messages - 1) * load.samplesPerMessage + 1;
+export const samplesOf = (load: Load): number => load.messages * load.samplesPerMessage;

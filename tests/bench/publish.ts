@@ -10,7 +10,7 @@ export interface Published {
 }
 
 /** Publishes a load; `go` is called at the moment when the publisher is let off. */
-export async function publish(port: number, load: Load, go: () => void = () => {}): Promise<Published> {
+export async function publish(port: number, load: Load, go: () => unknown = () => {}): Promise<Published> {
   const publisher = startProgram('publisher.ts', { port, load });
   await heard<PublisherSays>(publisher);
   const done = heard<PublisherSays>(publisher);

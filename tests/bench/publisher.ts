@@ -1,13 +1,15 @@
-import { connect } from 'node:net';
+import { connect, type Socket } from 'node:net';
 import { generate } from 'mqtt-packet';
 import { messagesOf, type Load } from './messages.ts';
 
 /**
- * A publisher in a process of its own, faster than anything it is pointed at: packets are made before the clock starts,
- * written to the socket by the hundred, and acknowledgements are only counted (a PUBACK has four bytes). QoS 1, at most
- * `WINDOW` unacknowledged. Says how long it took, and for which share of that it had to wait for the other side.
+ * Several gateways in a process of their own, faster than anything they are pointed at: packets are made before the clock
+ * starts, written by the hundred, and acknowledgements are only counted (CONNACK and PUBACK have four bytes each). QoS 1,
+ * each with at most `WINDOW` unacknowledged. Says how long it took until the last acknowledgement, and for which share of
+ * that there was nothing to do but wait.
  */
-const WINDOW = 2000;
+const GATEWAYS = 8;
+const WINDOW = 400;
 const CHUNK = 100;
 
 export interface PublishOrder {
@@ -19,73 +21,92 @@ export type PublisherSays =
   | { readonly kind: 'ready' }
   | { readonly kind: 'done'; readonly seconds: number; readonly waitingShare: number };
 
-const tell = (says: PublisherSays) => process.send!(says);
-const order = JSON.parse(process.argv[2]!) as PublishOrder;
-const chunks = chunksOf(order.load);
-const socket = connect({ port: order.port, host: '127.0.0.1', noDelay: true });
-let sent = 0;
-let acknowledged = -1; // until CONNACK, which has four bytes too
-let bytes = 0;
-let started = 0;
-let waitingSince = 0;
-let waited = 0;
+class Gateway {
+  readonly #chunks: readonly Buffer[];
+  readonly #count: number;
+  readonly #socket: Socket;
+  readonly #connected: () => void;
+  readonly #done: () => void;
+  #sent = 0;
+  #answers = 0;
+  #bytes = 0;
+  /** ms that were spent writing */
+  busy = 0;
 
-socket.on('error', (error) => {
-  console.error(error);
-  process.exit(1);
-});
-socket.on('data', (data) => {
-  bytes += data.length;
-  const answers = Math.floor(bytes / 4) - 1;
-  if (acknowledged < 0) tell({ kind: 'ready' });
-  acknowledged = answers;
-  if (acknowledged === order.load.messages) finish();
-  else if (started > 0) write();
-});
-socket.write(
-  generate({
-    cmd: 'connect',
-    clientId: 'bench-publisher',
-    clean: true,
-    protocolId: 'MQTT',
-    protocolVersion: 4,
-    keepalive: 0,
-  }),
-);
-process.on('message', () => {
-  started = performance.now();
-  write();
-});
-
-function write(): void {
-  if (waitingSince > 0) waited += performance.now() - waitingSince;
-  waitingSince = 0;
-  while (chunks[sent / CHUNK] && sent - acknowledged + CHUNK <= WINDOW) {
-    socket.write(chunks[sent / CHUNK]!);
-    sent += CHUNK;
+  constructor(packets: readonly Buffer[], port: number, connected: () => void, done: () => void) {
+    this.#count = packets.length;
+    this.#chunks = chunksOf(packets);
+    this.#connected = connected;
+    this.#done = done;
+    this.#socket = connect({ port, host: '127.0.0.1', noDelay: true });
+    this.#socket.on('data', (data) => this.#heard(data.length));
   }
-  if (sent < order.load.messages) waitingSince = performance.now();
+
+  connect(clientId: string): void {
+    const protocol = { protocolId: 'MQTT', protocolVersion: 4 } as const;
+    this.#socket.write(generate({ cmd: 'connect', clientId, clean: true, keepalive: 0, ...protocol }));
+  }
+
+  write(): void {
+    const started = performance.now();
+    for (let chunk; (chunk = this.#chunks[this.#sent / CHUNK]) && this.#hasRoom; this.#sent += CHUNK)
+      this.#socket.write(chunk);
+    this.busy += performance.now() - started;
+  }
+
+  get #hasRoom(): boolean {
+    return this.#sent - (this.#answers - 1) + CHUNK <= WINDOW;
+  }
+
+  #heard(bytes: number): void {
+    const before = this.#answers;
+    this.#bytes += bytes;
+    this.#answers = Math.floor(this.#bytes / 4);
+    if (before === 0 && this.#answers > 0) return this.#connected();
+    if (this.#answers - 1 === this.#count) return this.#done();
+    this.write();
+  }
 }
 
-function finish(): void {
-  const seconds = (performance.now() - started) / 1000;
-  tell({ kind: 'done', seconds, waitingShare: waited / 1000 / seconds });
-  socket.end(() => process.exit(0));
-}
-
-function chunksOf(load: Load): Buffer[] {
-  const packets = [...messagesOf(load)].map(({ topic, payload }, i) =>
-    generate({
-      cmd: 'publish',
-      topic,
-      payload,
-      qos: 1,
-      messageId: (i % 65_535) + 1,
-      dup: false,
-      retain: false,
-    }),
-  );
+function chunksOf(packets: readonly Buffer[]): Buffer[] {
   const chunks: Buffer[] = [];
   for (let i = 0; i < packets.length; i += CHUNK) chunks.push(Buffer.concat(packets.slice(i, i + CHUNK)));
   return chunks;
 }
+
+function packetsOf(load: Load): Buffer[][] {
+  const packets: Buffer[][] = Array.from({ length: GATEWAYS }, () => []);
+  let place = 0;
+  for (const { topic, payload } of messagesOf(load)) {
+    const own = packets[place++ % GATEWAYS]!;
+    const messageId = (own.length % 65_535) + 1;
+    own.push(generate({ cmd: 'publish', topic, payload, qos: 1, messageId, dup: false, retain: false }));
+  }
+  return packets;
+}
+
+/** calls back when it was called as often as there are gateways */
+function all(then: () => void): () => void {
+  let left = GATEWAYS;
+  return () => {
+    if (--left === 0) then();
+  };
+}
+
+const tell = (says: PublisherSays) => process.send!(says);
+const { port, load } = JSON.parse(process.argv[2]!) as PublishOrder;
+let started = 0;
+const connected = all(() => tell({ kind: 'ready' }));
+const done = all(() => {
+  const took = performance.now() - started;
+  const busy = gateways.reduce((sum, gateway) => sum + gateway.busy, 0);
+  tell({ kind: 'done', seconds: took / 1000, waitingShare: 1 - busy / took });
+  process.disconnect();
+  setImmediate(() => process.exit(0));
+});
+const gateways = packetsOf(load).map((packets) => new Gateway(packets, port, connected, done));
+for (const [i, gateway] of gateways.entries()) gateway.connect(`bench-${i + 1}`);
+process.on('message', () => {
+  started = performance.now();
+  for (const gateway of gateways) gateway.write();
+});

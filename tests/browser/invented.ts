@@ -327,3 +327,11 @@ export const event = (over: Partial<EventAnswer>): EventAnswer => ({
   inferredAt: at(-700),
   ...over,
 });
+
+/** Forty-two sites, 1,000 units, all fine but one. */
+export function thousandUnits(): BoardAnswer {
+  const sites = Array.from({ length: 42 }, (_, i) =>
+    fine(`site-${i + 1}`, `Site ${i + 1}`, i === 41 ? 16 : 24),
+  );
+  return { ...board(), sites };
+}

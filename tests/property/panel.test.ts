@@ -15,7 +15,7 @@ import { eye, seen, truth, type Eye, type Truth } from '../fixtures/seen.ts';
 const MINIMUM = 2;
 const UNTIL = 1500;
 const IDS = ['unit-1', 'unit-2', 'unit-3', 'unit-4'];
-const RUNS = Number(process.env['PROPERTY_RUNS'] ?? 2000);
+const RUNS = Number(process.env['PROPERTY_RUNS'] ?? 1000);
 
 interface Unit {
   readonly runs: Truth;

@@ -1,6 +1,6 @@
 import type { Instant } from '../../base/instant.ts';
 import type { Span } from '../../base/span.ts';
-import { edgeOf, type EdgeOf, type UnitEdge } from '../edge.ts';
+import { edgeOf, type UnitEdge } from '../edge.ts';
 
 /**
  * What a panel or a space knows of a member unit, put together from its edges alone. Each of run, power and call is on,
@@ -147,5 +147,3 @@ export function unknownWithin(known: Known, from: Instant, to: Instant): boolean
   const { unknown } = known;
   return unknown !== null && unknown.from <= to && (unknown.to === null || unknown.to >= from);
 }
-
-export const EDGE_STATES: readonly EdgeOf[] = ['run', 'power', 'call'];

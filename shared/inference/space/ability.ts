@@ -32,12 +32,20 @@ export function takeUnitEdge(moment: SpaceMoment, edge: UnitEdge): void {
 }
 
 export const linesOf = (state: SpaceState, unit: string): UnitLines => (state.lines[unit] ??= newLines());
-export const besideOf = (state: SpaceState, unit: string): Beside =>
+const besideOf = (state: SpaceState, unit: string): Beside =>
   (state.beside[unit] ??= { callOff: null, dropping: false });
 
+const spreads = new WeakMap<FoldContext, number>();
+
 /** No edge reaches back further than this behind its latest instant, in any version of the site, µs. */
-export const spreadOver = (context: FoldContext): number =>
-  Math.max(...context.history.map(({ site }) => placeIn(site, context.subject).spread));
+export function spreadOver(context: FoldContext): number {
+  let spread = spreads.get(context);
+  if (spread === undefined) {
+    spread = Math.max(...context.history.map(({ site }) => placeIn(site, context.subject).spread));
+    spreads.set(context, spread);
+  }
+  return spread;
+}
 
 const narrowed = (span: Span, spread: number): Span => ({
   earliest: Math.max(span.earliest, span.latest - spread),

@@ -9,7 +9,7 @@ import { draftAbout } from '../subject-draft.ts';
 import { spreadOver } from './ability.ts';
 import { nextBreak, passEdges, type Line } from './line.ts';
 import { evidenceAt, neededOf, outlookAt, type Extent, type Outlook } from './level.ts';
-import type { LossLevel, LossState, Must, SpaceMoment, SpaceState } from './state.ts';
+import type { LossLevel, LossState, Must, SpaceMoment, SpaceState, UnitLines } from './state.ts';
 
 /**
  * Loss of cooling, swept over the lines from one end of a span to the next. A loss is a stretch in which it may be, around
@@ -40,23 +40,29 @@ export function sweep(moment: SpaceMoment, limit: Instant): void {
     const next = nextEnd(state);
     if (next > limit) return;
     state.swept = next;
-    for (const line of allLines(state)) passEdges(line, next);
+    eachLine(state, (line) => passEdges(line, next));
     judgeAt(moment, next);
   }
 }
 
-const allLines = (state: SpaceState): Line[] => [
-  state.hotLine,
-  ...Object.values(state.lines).flatMap((lines) => Object.values(lines) as Line[]),
-];
+function eachLine({ hotLine, lines }: SpaceState, act: (line: Line) => void): void {
+  act(hotLine);
+  for (const unit in lines) {
+    const of = lines[unit]!;
+    for (const name in of) act(of[name as keyof UnitLines]);
+  }
+}
 
+/** The next end of a span in any line; Infinity: there is nothing to sweep. */
 function nextEnd(state: SpaceState): Instant {
   let next = Infinity;
-  for (const line of allLines(state)) next = Math.min(next, nextBreak(line, state.swept));
+  eachLine(state, (line) => {
+    if (line.edges.length > 0) next = Math.min(next, nextBreak(line, state.swept));
+  });
   return next;
 }
 
-/** When the sweep may go on, if nothing but units' edges holds it; Infinity: there is nothing to sweep. */
+/** When the sweep may go on, if nothing but units' edges holds it. */
 export const sweepDue = (state: SpaceState, context: FoldContext): Instant =>
   nextEnd(state) + spreadOver(context);
 
@@ -108,12 +114,7 @@ function begin(moment: SpaceMoment, loss: LossState, sure: Extent, outlook: Outl
   };
 }
 
-export function lossEvent(
-  { context }: SpaceMoment,
-  level: LossLevel,
-  must: Must,
-  end: Instant | null,
-): EventDraft {
+function lossEvent({ context }: SpaceMoment, level: LossLevel, must: Must, end: Instant | null): EventDraft {
   const { from, sure, able, installed, needed } = must;
   const certainty = sure ? 'certain' : 'probable';
   const until = sure ? sure.to : must.to;

@@ -29,6 +29,8 @@ export interface Story {
   /** measures of the first fact, those worth a line */
   readonly measures?: Readonly<Record<string, Measure>>;
   readonly standing?: object;
+  /** tell the units' power losses and nothing else; other stories only have them as their setting */
+  readonly losses?: boolean;
   /** when the story is read; default: an hour after its last line */
   readonly readAt?: number;
   /** stretches without a heartbeat of any gateway; else there is one each 30 s */
@@ -84,7 +86,9 @@ export function foldStory(story: Story): { readonly events: EventDraft[]; readon
   };
   const result = foldPlace({ history: [{ from: -Infinity, site }], subject, edges, rows, watch, now });
   return {
-    events: result.events.sort((a, b) => a.start.latest - b.start.latest || (a.kind < b.kind ? -1 : 1)),
+    events: result.events
+      .filter(({ kind }) => (kind === 'power-loss') === (story.losses ?? false))
+      .sort((a, b) => a.start.latest - b.start.latest || (a.kind < b.kind ? -1 : 1)),
     standing: result.standing,
   };
 }
@@ -171,7 +175,7 @@ export function fact(event: EventDraft): string {
   const start = when(event.start);
   const end = event.end ? when(event.end) : '…';
   const sure = event.causeCertainty ? `${event.certainty}/${event.causeCertainty}` : event.certainty;
-  const about = [event.kind, event.cause, start === end ? start : `${start}–${end}`, sure];
+  const about = [event.unit, event.kind, event.cause, start === end ? start : `${start}–${end}`, sure];
   const members = event.members.length > 0 ? `: ${event.members.join(' ')}` : '';
   return `${about.filter(Boolean).join(' ')}${members}`;
 }

@@ -10,6 +10,7 @@ import { isOwnKey, signalOfKey, type Item, type ReadingItem } from '../members/q
 import { advance, earlier, everyRow, taking, upTo, waitingFor, type Steps } from '../members/taking.ts';
 import { silentPoint, tentative } from '../subject-draft.ts';
 import { takePowerAway, takePowerBack, takeSupplyReturn } from './losses.ts';
+import { notePower, openLosses } from './power-loss.ts';
 import { passRestarts, restartDue, takeCall, takeRestart } from './restart.ts';
 import { showPanel } from './show.ts';
 import { newPanelState, type PanelMoment, type PanelState } from './state.ts';
@@ -24,15 +25,17 @@ import { closeGroups, takeStart, togetherDue } from './together.ts';
 export const panelFold: Fold<PanelState> = {
   ...taking,
   kind: 'panel',
-  version: 1,
+  version: 2,
   start: newPanelState,
   waiting: (state) => waitingFor(state.queue, nextDue(state)),
   settle(state, context, frontier, out) {
     advance(stepsOf(state, context, out), upTo(frontier));
   },
   conclude(state, context, frontier, now, out) {
-    advance(stepsOf(state, context, tentative(out)), everyRow(frontier));
-    return showPanel({ state, context, place: placeAt(context, now), t: now, out });
+    const moment = { state, context, place: placeAt(context, now), t: now, out };
+    const firm = openLosses(moment);
+    advance(stepsOf(state, context, tentative(out, firm)), everyRow(frontier));
+    return showPanel(moment, firm);
   },
 };
 
@@ -71,6 +74,7 @@ function applyEdge(moment: PanelMoment, edge: UnitEdge): void {
   const picture = (state.units[edge.unit] ??= newPicture());
   const powerKnown = picture.power.on !== null;
   takeIntoPicture(picture, edge);
+  notePower(moment, edge);
   if (edge.kind === 'power-away') takePowerAway(moment, edge);
   else if (edge.kind === 'power-back') takePowerBack(moment, edge);
   else if (edge.kind === 'call-on') takeCall(moment, edge);

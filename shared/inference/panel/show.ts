@@ -1,17 +1,20 @@
 import type { Span } from '../../base/span.ts';
+import type { EventDraft } from '../event.ts';
 import type { Conclusion } from '../fold.ts';
 import { isOwnKey, signalOfKey } from '../members/queue.ts';
 import { wireOf } from '../members/wired.ts';
 import type { PanelStanding } from '../standing.ts';
 import { silentPoint, tentatively } from '../subject-draft.ts';
 import { sequenceEvent } from './restart-event.ts';
+import { showLosses } from './power-loss.ts';
 import type { PanelMoment } from './state.ts';
 import { isLine, levelOf } from './supply.ts';
 import { groupEvents, groupsOf } from './together.ts';
 
 /** What stands: the open restart sequence, starts that others may still join, silent points, and the panel's power. */
-export function showPanel(moment: PanelMoment): Conclusion {
+export function showPanel(moment: PanelMoment, firm: readonly EventDraft[]): Conclusion {
   const { state, context, out } = moment;
+  showLosses(moment, firm);
   const sequence = state.sequence && sequenceEvent(moment);
   if (sequence) out.event(tentatively(sequence));
   for (const group of groupsOf(moment, state.starts))

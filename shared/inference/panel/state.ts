@@ -5,6 +5,7 @@ import type { OwnPoints } from '../members/own-points.ts';
 import type { UnitPicture } from '../members/picture.ts';
 import type { Place } from '../members/place.ts';
 import type { Item } from '../members/queue.ts';
+import type { Away, PastAway } from './power-loss.ts';
 
 /** What a panel's fold believes: plain JSON. */
 export interface PanelState {
@@ -12,6 +13,9 @@ export interface PanelState {
   readonly units: Record<string, UnitPicture>;
   readonly points: OwnPoints;
   readonly supply: Supply;
+  /** units without control power, and losses that are over, newest last (power-loss.ts) */
+  away: Record<string, Away>;
+  pastAway: PastAway[];
   /** units without control power that belong to no restart sequence yet */
   losses: Record<string, Loss>;
   sequence: Sequence | null;
@@ -107,6 +111,8 @@ export const newPanelState = (): PanelState => ({
   units: {},
   points: {},
   supply: { on: null, since: null, by: null, outage: null },
+  away: {},
+  pastAway: [],
   losses: {},
   sequence: null,
   starts: [],

@@ -1,0 +1,178 @@
+import { inSeconds, seconds } from '../../base/instant.ts';
+import { elapsed, overlap, type Span } from '../../base/span.ts';
+import type { UnitEdge } from '../edge.ts';
+import { eventId, type Certainty, type EventDraft, type Evidence } from '../event.ts';
+import { coarseness, wireOf } from '../members/wired.ts';
+import { draftAbout, tentatively } from '../subject-draft.ts';
+import type { PanelMoment } from './state.ts';
+
+/**
+ * Power losses of units (handbook 4 rule 10): control voltage below 5 V until at or above. The event names the unit; it is
+ * concluded here because its cause leans on the panel: `supply` where the panel's own points or all its other wired units
+ * were away too, `unit-only` while the line or another unit was seen powered, else `unknown`.
+ */
+export interface Away {
+  readonly span: Span;
+  readonly certain: boolean;
+}
+
+export interface PastAway {
+  readonly unit: string;
+  readonly away: Span;
+  readonly back: Span;
+}
+
+/** Past losses kept, to tell which units were away together. */
+const KEPT = 40;
+
+export function notePower(moment: PanelMoment, edge: UnitEdge): void {
+  const { state } = moment;
+  const away = state.away[edge.unit];
+  if (edge.kind === 'power-away') {
+    state.away[edge.unit] ??= { span: edge.span, certain: edge.certain };
+    return;
+  }
+  const back =
+    edge.kind === 'power-back' ||
+    (edge.kind === 'known' && edge.detail?.['of'] === 'power' && edge.detail['now'] === 1);
+  if (!back || !away) return;
+  const unseen = state.units[edge.unit]?.power.unknown?.from;
+  const span = edge.kind === 'known' && unseen !== undefined ? { ...edge.span, earliest: unseen } : edge.span;
+  state.away = Object.fromEntries(Object.entries(state.away).filter(([unit]) => unit !== edge.unit));
+  state.pastAway = [...state.pastAway.slice(-KEPT), { unit: edge.unit, away: away.span, back: span }];
+  moment.out.event(lossEvent(moment, edge.unit, away, span));
+}
+
+/** The losses that last, as they are known so far. */
+export const openLosses = (moment: PanelMoment): EventDraft[] =>
+  Object.entries(moment.state.away).map(([unit, away]) => {
+    const event = lossEvent(moment, unit, away, null);
+    return { ...event, pending: ['cause', 'end'], causeCertainty: tentatively(event).causeCertainty };
+  });
+
+/** Shows the losses that last; `firm` are those that don't lean on anything tentative. */
+export function showLosses(moment: PanelMoment, firm: readonly EventDraft[]): void {
+  for (const event of openLosses(moment))
+    moment.out.event(firm.some(({ id }) => id === event.id) ? event : tentatively(event));
+}
+
+function lossEvent(moment: PanelMoment, unit: string, away: Away, back: Span | null): EventDraft {
+  const { context, place } = moment;
+  const { cause, certainty, evidence } = causeOf(moment, unit, away.span, back);
+  const event = draftAbout(context.subject, {
+    kind: 'power-loss',
+    cause,
+    start: away.span,
+    end: back,
+    certainty: away.certain ? 'certain' : 'probable',
+    causeCertainty: certainty,
+    measures: back ? { awaySeconds: elapsed(away.span, back) } : {},
+    evidence: [
+      {
+        signal: 'control-voltage',
+        device: unit,
+        t: away.span.latest,
+        value: 0,
+        says: 'control voltage was below 5 V',
+      },
+      ...evidence,
+    ],
+  });
+  const subject = { kind: 'unit', site: context.subject.site, device: unit } as const;
+  const id = eventId(subject, 'power-loss', '', away.span.latest);
+  return { ...event, id, unit, space: place.unit(unit)?.space ?? null };
+}
+
+interface Cause {
+  readonly cause: 'supply' | 'unit-only' | 'unknown';
+  readonly certainty: Certainty;
+  readonly evidence: readonly Evidence[];
+}
+
+function causeOf(moment: PanelMoment, unit: string, away: Span, back: Span | null): Cause {
+  const during = { earliest: away.earliest, latest: back?.latest ?? moment.t };
+  return bySupply(moment, away, during) ?? byOthers(moment, unit, away, during);
+}
+
+/** What the panel's own points say; null where they say nothing. */
+function bySupply({ state, place }: PanelMoment, away: Span, during: Span): Cause | null {
+  const { on, since, by, outage } = state.supply;
+  const signal = by === 'utility' ? 'utility-failed' : 'line-voltage';
+  const gone =
+    (on === false && since !== null && since.earliest <= during.latest) ||
+    (outage && overlap(lasting(outage), during));
+  if (gone)
+    return {
+      cause: 'supply',
+      certainty: 'certain',
+      evidence: [
+        {
+          signal,
+          device: place.panel?.id ?? '',
+          t: (outage?.away ?? since!).latest,
+          value: 0,
+          says: 'the panel had no power',
+        },
+      ],
+    };
+  if (on !== true || (since !== null && since.latest > away.earliest)) return null;
+  const meter = place.panel?.points.find((point) => point.signal.startsWith('line-voltage'));
+  const seen = meter !== undefined && inSeconds(during.latest - away.latest) > 2 * coarseness(meter);
+  return {
+    cause: 'unit-only',
+    certainty: seen ? 'certain' : 'probable',
+    evidence: [
+      {
+        signal,
+        device: place.panel?.id ?? '',
+        t: away.latest,
+        value: 1,
+        says: 'the panel had power meanwhile',
+      },
+    ],
+  };
+}
+
+const lasting = ({ away, back }: { readonly away: Span; readonly back: Span }): Span => ({
+  earliest: away.earliest,
+  latest: back.latest,
+});
+
+/** What the other units of the panel say (handbook 5.1, "No meter needed"). */
+function byOthers({ state, place }: PanelMoment, unit: string, away: Span, during: Span): Cause {
+  const others = place.units.filter(({ id }) => id !== unit && state.units[id]?.power.on != null);
+  const lost = others.filter(
+    ({ id }) =>
+      (state.away[id] && overlap({ ...state.away[id].span, latest: Infinity }, during)) ||
+      state.pastAway.some((past) => past.unit === id && overlap(lasting(past), during)),
+  );
+  if (others.length > 0 && lost.length === others.length)
+    return {
+      cause: 'supply',
+      certainty: 'probable',
+      evidence: lost.slice(0, 1).map(({ id }) => told(id, away, 0)),
+    };
+  const powered = others.find(({ id }) => !lost.some((one) => one.id === id) && isPowered(state, id, away));
+  if (!powered) return { cause: 'unknown', certainty: 'possible', evidence: [] };
+  const wire = wireOf(powered, 'power');
+  const sure = wire !== null && during.latest - away.latest > seconds(2 * coarseness(wire));
+  return {
+    cause: 'unit-only',
+    certainty: sure ? 'certain' : 'probable',
+    evidence: [told(powered.id, away, 1)],
+  };
+}
+
+const isPowered = (state: PanelMoment['state'], id: string, away: Span): boolean =>
+  state.units[id]?.power.on === true && (state.units[id].power.from ?? Infinity) <= away.earliest;
+
+const told = (device: string, away: Span, value: number): Evidence => ({
+  signal: 'control-voltage',
+  device,
+  t: away.latest,
+  value,
+  says:
+    value === 1
+      ? 'another unit of the panel had power meanwhile'
+      : 'the other units of the panel lost power too',
+});

@@ -1,5 +1,10 @@
-import type { Observation } from '../ingest/observation.ts';
 import type { Service } from './service.ts';
+
+/** What ingest tells, as far as it matters here. */
+interface Told {
+  readonly kind: string;
+  readonly error?: Error;
+}
 
 /** What `GET /api/ready` says of ingest and its broker, from what ingest has told. */
 export class IngestHealth {
@@ -7,7 +12,7 @@ export class IngestHealth {
   #connected = false;
   #delayed: string | null = null;
 
-  note(observation: Observation): void {
+  note(observation: Told): void {
     switch (observation.kind) {
       case 'listening':
       case 'broker-connected':
@@ -17,7 +22,7 @@ export class IngestHealth {
         this.#connected = false;
         return;
       case 'commit-delayed':
-        this.#delayed = observation.error.message;
+        this.#delayed = observation.error?.message ?? 'no reason given';
         return;
       case 'committed':
         this.#delayed = null;

@@ -1,10 +1,10 @@
 import { join } from 'node:path';
-import { Registry } from 'prom-client';
 import { provideDatabase, type ProvidedDatabase } from '../db/provide.ts';
 import { logObservations } from '../ingest/log.ts';
 import { countObservations } from '../ingest/metrics.ts';
 import { readIngestSettings } from '../ingest/settings.ts';
 import { startIngest, type Ingest } from '../ingest/start.ts';
+import { makeRegistry, type Registry } from './http/metrics.ts';
 import { buildPage, PAGE_FOLDER } from './build-page.ts';
 import { startDemonstration } from './demonstration.ts';
 import { IngestHealth } from './ingest-health.ts';
@@ -30,7 +30,7 @@ async function startEverything(settings: Settings, stages: Stages): Promise<void
   const page = buildPage(stages.signal);
   page.catch(() => {}); // awaited below, once the database is there
   const database = await startDatabase(settings, stages);
-  const registry = new Registry();
+  const registry = makeRegistry();
   const health = new IngestHealth();
   const ingest = await startIngesting(settings, database, stages, registry, health);
   const built = await page;

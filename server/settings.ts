@@ -25,7 +25,7 @@ export type ReadSettings =
 
 type Environment = Readonly<Record<string, string | undefined>>;
 
-export const SHORTEST_TOKEN = 32;
+const SHORTEST_TOKEN = 32;
 
 export function readSettings(environment: Environment): ReadSettings {
   const faults: string[] = [];

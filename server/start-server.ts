@@ -1,5 +1,4 @@
 import { randomBytes } from 'node:crypto';
-import type { Registry } from 'prom-client';
 import type { Logger } from 'pino';
 import { COMMITTED, INFERRED, listen } from '../db/follow-listen.ts';
 import { addWorkForOutdated, reviveStopped } from '../db/follow-states.ts';
@@ -9,8 +8,9 @@ import { FOLDS } from '../shared/inference/folds.ts';
 import type { AddressInfo } from 'node:net';
 import { FOLLOW_DEFAULTS, startFollower, type FollowObservation, type Follower } from './follow/follower.ts';
 import { makeApp } from './http/app.ts';
-import { makeMetrics, type Metrics } from './http/metrics.ts';
-import { makeLive, type Live } from './live/live.ts';
+import { makeMetrics, type Metrics, type Registry } from './http/metrics.ts';
+import { startLive, type Live } from './live/live.ts';
+import { Rooms } from './live/rooms.ts';
 import type { Service } from './service.ts';
 import { inSnapshot } from './status/read-status.ts';
 
@@ -46,39 +46,29 @@ const clock = (): number => Math.round((performance.timeOrigin + performance.now
 
 export async function startServer(options: ServerOptions): Promise<RunningServer> {
   const { logger } = options;
-  const database = openDatabase({
-    url: options.databaseUrl,
-    name: 'holdoff-server',
-    connections: CONNECTIONS,
-    statementTimeoutMs: STATEMENT_TIMEOUT_MS,
-    connectTimeoutMs: CONNECT_TIMEOUT_MS,
-    observe: (observation) => logger.debug(observation),
-  });
+  const database = openStore(options);
   await takeUpWork(database);
+  let live: Live | null = null;
   const metrics = makeMetrics({
     pending: () => readPending(database),
-    clients: () => live.clients(),
+    clients: () => live?.clients() ?? 0,
     connections: () => database.load,
     ...(options.registry ? { registry: options.registry } : {}),
   });
-  const follower = startFollower({
-    ...FOLLOW_DEFAULTS,
-    workers: options.workers ?? FOLLOW_DEFAULTS.workers,
-    database,
-    folds: FOLDS,
-    observe: (observation) => report(observation, metrics, logger),
-  });
-  const live: Live = makeLive({
-    service: () => service,
+  const follower = startFollowing(options, database, metrics);
+  const service = serviceOf(options, database, follower, (room) => rooms.revisionOf(room));
+  const rooms = new Rooms(service);
+  const app = await makeApp({ service, metrics, logger, pageFolder: options.pageFolder });
+  live = startLive(app.server, {
+    service,
+    rooms,
     failed: (error) => logger.error({ err: error }, 'a look for changes failed; another follows'),
     sent: (frame) => metrics.frames.inc({ frame }),
   });
-  const service = serviceOf(options, database, follower, live);
   const listener = listen(options.databaseUrl, [COMMITTED, INFERRED], () => {
     follower.nudge();
     live.nudge();
   });
-  const app = await makeApp({ service, metrics, logger, pageFolder: options.pageFolder });
   const stop = async () => {
     await live.stop();
     await app.close();
@@ -92,17 +82,40 @@ export async function startServer(options: ServerOptions): Promise<RunningServer
     await stop();
     throw error;
   }
-  live.attach(app.server);
   const { port } = app.server.address() as AddressInfo;
   return { url: `http://${urlHost(options.host)}:${port}/`, port, database, stop };
 }
+
+const openStore = ({ databaseUrl, logger }: ServerOptions): Database =>
+  openDatabase({
+    url: databaseUrl,
+    name: 'holdoff-server',
+    connections: CONNECTIONS,
+    statementTimeoutMs: STATEMENT_TIMEOUT_MS,
+    connectTimeoutMs: CONNECT_TIMEOUT_MS,
+    observe: (observation) => logger.debug(observation),
+  });
+
+const startFollowing = ({ workers, logger }: ServerOptions, database: Database, metrics: Metrics): Follower =>
+  startFollower({
+    ...FOLLOW_DEFAULTS,
+    workers: workers ?? FOLLOW_DEFAULTS.workers,
+    database,
+    folds: FOLDS,
+    observe: (observation) => report(observation, metrics, logger),
+  });
 
 const urlHost = (host: string): string => {
   if (host === '0.0.0.0' || host === '::') return 'localhost';
   return host.includes(':') ? `[${host}]` : host;
 };
 
-function serviceOf(options: ServerOptions, database: Database, follower: Follower, live: Live): Service {
+function serviceOf(
+  options: ServerOptions,
+  database: Database,
+  follower: Follower,
+  revisionOf: Service['revisionOf'],
+): Service {
   return {
     database,
     databaseKind: options.databaseKind,
@@ -112,7 +125,7 @@ function serviceOf(options: ServerOptions, database: Database, follower: Followe
     version: options.version,
     now: clock,
     epoch: randomBytes(8).toString('hex'),
-    revisionOf: live.revisionOf,
+    revisionOf,
     parts: options.parts,
   };
 }

@@ -8,7 +8,7 @@ const HOUR = seconds(3600);
 const DAY = 24 * HOUR;
 const MONTH = 30 * DAY;
 
-export const MOST_CHECKPOINTS = 100;
+const MOST_CHECKPOINTS = 100;
 export const CHECKPOINT_BYTES = 32 * 1024;
 
 function spacing(age: number): number {

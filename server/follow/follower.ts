@@ -154,7 +154,7 @@ async function look(
 }
 
 /** From one snapshot, so that clocks and deadlines belong together. */
-export const readWaiting = (database: Database, setups: Setups): Promise<DueSubject[]> =>
+const readWaiting = (database: Database, setups: Setups): Promise<DueSubject[]> =>
   database.transaction({ name: 'look', isolation: 'repeatable read', readOnly: true }, async (queries) => {
     await setups.readMany(queries, '', SITES_KEPT); // whose clocks are to be corrected
     const claimed = await readClaimedClocks(queries);

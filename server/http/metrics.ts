@@ -1,6 +1,10 @@
 import { collectDefaultMetrics, Counter, Gauge, Histogram, Registry } from 'prom-client';
 import type { App } from './app.ts';
 
+/** Where every part of the process counts. */
+export const makeRegistry = (): Registry => new Registry();
+export type { Registry };
+
 /** Counters in the text form that Prometheus reads, under /metrics. */
 export interface Metrics {
   readonly registry: Registry;

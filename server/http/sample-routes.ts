@@ -18,7 +18,13 @@ import { setupOf } from './site-routes.ts';
 
 /** Samples exactly as they came, and series at drawn size. */
 export function sampleRoutes(app: App, service: Service): void {
-  const Stretch = { from: Type.String({ maxLength: 40 }), to: Type.String({ maxLength: 40 }) };
+  exactRoute(app, service);
+  drawnRoute(app, service);
+}
+
+const Stretch = { from: Type.String({ maxLength: 40 }), to: Type.String({ maxLength: 40 }) };
+
+function exactRoute(app: App, service: Service): void {
   const samples = {
     querystring: Type.Object({
       site: Slug,
@@ -50,7 +56,9 @@ export function sampleRoutes(app: App, service: Service): void {
       cursor: rows.length > count ? writeCursor(items.at(-1)!.t) : null,
     };
   });
+}
 
+function drawnRoute(app: App, service: Service): void {
   const series = {
     querystring: Type.Object({
       site: Slug,

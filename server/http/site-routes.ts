@@ -15,6 +15,13 @@ import { Refusal } from './refusal.ts';
 
 /** Sites and their configuration as history (contract section 3). */
 export function siteRoutes(app: App, service: Service): void {
+  listRoute(app, service);
+  readRoutes(app, service);
+  writeRoute(app, service);
+  deleteRoute(app, service);
+}
+
+function listRoute(app: App, service: Service): void {
   const list = {
     querystring: Type.Object({ cursor: Cursor, limit: limit(100, 1000) }),
     response: { 200: SiteList, 400: Problem },
@@ -31,43 +38,44 @@ export function siteRoutes(app: App, service: Service): void {
       cursor: setups.length > count ? writeCursor(shown.at(-1)!.id) : null,
     };
   });
+}
 
+function readRoutes(app: App, service: Service): void {
   const read = {
     params: SiteParameter,
     querystring: Type.Object({ at: Type.Optional(Type.String({ maxLength: 40 })) }),
-    response: { 200: SiteDocument, 404: Problem },
+    response: { 200: SiteDocument, 400: Problem, 404: Problem },
   };
   app.get('/sites/:site', { schema: read }, async ({ params, query }) => {
     const setup = await setupOf(service, params.site);
     return documentAt(setup, atOf(query.at, service.now()));
   });
 
-  app.get(
-    '/sites/:site/versions',
-    { schema: { params: SiteParameter, response: { 200: SiteHistoryAnswer, 404: Problem } } },
-    async ({ params }) => {
-      const setup = await setupOf(service, params.site);
-      const versions = setup.documents.map(({ from, putAt, putBy }) => ({
-        from: wireInstant(from) ?? 'always',
-        putAt: wireInstant(putAt ?? null) ?? '',
-        putBy: putBy ?? '',
-      }));
-      return { id: setup.id, versions };
-    },
-  );
+  const versions = { params: SiteParameter, response: { 200: SiteHistoryAnswer, 404: Problem } };
+  app.get('/sites/:site/versions', { schema: versions }, async ({ params }) => {
+    const { id, documents } = await setupOf(service, params.site);
+    const items = documents.map(({ from, putAt, putBy }) => ({
+      from: wireInstant(from) ?? 'always',
+      putAt: wireInstant(putAt ?? null) ?? '',
+      putBy: putBy ?? '',
+    }));
+    return { id, versions: items };
+  });
+}
 
+function writeRoute(app: App, service: Service): void {
   const write = {
     params: SiteParameter,
     querystring: Type.Object({
       from: Type.Optional(Type.String({ maxLength: 40, description: 'an instant, `always` or `now`' })),
     }),
     body: SiteDocument,
-    response: { 200: SiteSaved, 201: SiteSaved, 422: Problem },
+    response: { 200: SiteSaved, 201: SiteSaved, 400: Problem, 422: Problem },
   };
+  // the document is checked by parseConfiguration, which names every fault
   app.put(
     '/sites/:site',
-    // the document is checked by parseConfiguration, which names every fault
-    { schema: write, validatorCompiler: ({ httpPart, schema }) => accepting(httpPart, schema) },
+    { schema: write, validatorCompiler: accepting },
     async ({ params, query, body }, reply) => {
       const { site } = params;
       const parsed = parseConfiguration(site, body);
@@ -86,19 +94,18 @@ export function siteRoutes(app: App, service: Service): void {
       return reply.code(saved.created ? 201 : 200).send(answer);
     },
   );
-
-  app.delete(
-    '/sites/:site',
-    { schema: { params: SiteParameter, response: { 204: Type.Null(), 404: Problem } } },
-    async ({ params }, reply) => {
-      if (!(await deleteSite(service.database, params.site))) throw notFound(params.site);
-      return reply.code(204).send(null);
-    },
-  );
 }
 
-/** Path and query are what their types say; the body is looked at inside. */
-const accepting = (_part: string | undefined, _schema: unknown) => (value: unknown) => ({ value });
+function deleteRoute(app: App, service: Service): void {
+  const schema = { params: SiteParameter, response: { 204: Type.Null(), 404: Problem } };
+  app.delete('/sites/:site', { schema }, async ({ params }, reply) => {
+    if (!(await deleteSite(service.database, params.site))) throw notFound(params.site);
+    return reply.code(204).send(null);
+  });
+}
+
+/** Everything is looked at inside the route. */
+const accepting = () => (value: unknown) => ({ value });
 
 const notFound = (site: string): Refusal => new Refusal('not-found', `There is no site "${site}".`);
 

@@ -1,5 +1,5 @@
 import type { EventAnswer } from '../../shared/wire/event-answer.ts';
-import type { EventFrame, SamplesFrame, StatusFrame } from '../../shared/wire/frames.ts';
+import type { EventFrame, SamplesFrame } from '../../shared/wire/frames.ts';
 import type { SiteParts } from '../../shared/wire/status.ts';
 
 /**
@@ -112,5 +112,3 @@ const asParts = ({ head, units, spaces, panels, gateways }: Parts): SiteParts =>
   panels: [...panels.values()],
   gateways: [...gateways.values()],
 });
-
-export type Frames = { status?: StatusFrame; samples?: SamplesFrame; event?: EventFrame };

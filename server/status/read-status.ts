@@ -18,7 +18,7 @@ import type { Service } from '../service.ts';
 import { rowKey, siteParts, type Rows } from './site-parts.ts';
 
 /** What stands now, of one site or of all, read from one snapshot. */
-export const STRIP_SECONDS = 7200;
+const STRIP_SECONDS = 7200;
 const STRIP_EVENTS_BOUND = 50_000;
 
 export const inSnapshot = <T>(database: Database, work: (queries: Queries) => Promise<T>): Promise<T> =>

@@ -11,7 +11,7 @@ const SIGNAL_NAMES = Object.keys(SIGNALS) as SignalName[];
 export const WireCertainty = choice('certain', 'probable', 'possible');
 export const WireCause = choice(...CAUSES);
 export const WireSignal = choice(...SIGNAL_NAMES);
-export const WireEventKind = choice(...EVENT_KINDS);
+const WireEventKind = choice(...EVENT_KINDS);
 
 const Bounds = Type.Unsafe<readonly [number, number]>({
   type: 'array',
@@ -20,13 +20,13 @@ const Bounds = Type.Unsafe<readonly [number, number]>({
   maxItems: 2,
 });
 
-export const WireCandidate = Type.Object({
+const WireCandidate = Type.Object({
   cause: WireCause,
   fit: choice('fits', 'needs-coincidence', 'excluded'),
   because: Type.String(),
 });
 
-export const WireEvidence = Type.Object({
+const WireEvidence = Type.Object({
   signal: WireSignal,
   device: Type.Optional(Id),
   t: IsoInstant,

@@ -11,7 +11,7 @@ export interface Fault {
 type SchemaError = ReturnType<typeof Errors>[number];
 
 /** Most faults that one document is told of; the rest show when these are mended. */
-export const MOST_FAULTS = 500;
+const MOST_FAULTS = 500;
 
 /** Faults of a value against its schema, one for each place, in document order. */
 export function schemaFaults(schema: TSchema, value: unknown): Fault[] {
@@ -92,4 +92,4 @@ function patternSentence(pattern: string): string {
   return 'Give "group/edge node/device/metric name".';
 }
 
-export const escapePointer = (name: string): string => name.replaceAll('~', '~0').replaceAll('/', '~1');
+const escapePointer = (name: string): string => name.replaceAll('~', '~0').replaceAll('/', '~1');

@@ -27,7 +27,10 @@ const seriesParts = {
   unknown: Type.Array(Stretch),
 };
 
-/** One entry for each drawn pixel that has samples. A pixel with one sample has min = mean = max. */
+/**
+ * One entry for each drawn pixel that has samples. A pixel with one sample has min = mean = max = last. What reports on
+ * change holds `last` until the next entry.
+ */
 export const AnalogSeries = Type.Object({
   kind: Type.Literal('analog'),
   measure: choice('V', 'A', '°C'),
@@ -36,6 +39,7 @@ export const AnalogSeries = Type.Object({
   min: Type.Array(Type.Number()),
   max: Type.Array(Type.Number()),
   mean: Type.Array(Type.Number()),
+  last: Type.Array(Type.Number()),
   /** seconds without a sample after which the line is broken */
   breakAfter: Type.Number(),
 });

@@ -1,6 +1,5 @@
 import Type, { type Static } from 'typebox';
 import { choice, Count, Id, IsoInstant, nullable } from './schema.ts';
-import { SiteDocument } from './site-document.ts';
 
 /** Answers about the service itself: health, readiness, the state of inference, what was set aside, sites. */
 
@@ -64,12 +63,10 @@ export const SiteList = Type.Object({ items: Type.Array(SiteItem), cursor: nulla
 export type SiteList = Static<typeof SiteList>;
 
 /** `always`, or the instant from which a version holds. */
-export const SiteVersion = Type.Object({ from: Type.String(), putAt: IsoInstant, putBy: Type.String() });
+const SiteVersion = Type.Object({ from: Type.String(), putAt: IsoInstant, putBy: Type.String() });
 
 export const SiteSaved = Type.Object({ id: Id, from: Type.String(), revision: Count });
 export type SiteSaved = Static<typeof SiteSaved>;
 
 export const SiteHistoryAnswer = Type.Object({ id: Id, versions: Type.Array(SiteVersion) });
 export type SiteHistoryAnswer = Static<typeof SiteHistoryAnswer>;
-
-export { SiteDocument };

@@ -22,7 +22,7 @@ const clockTime = () => Type.String({ pattern: '^([01][0-9]|2[0-3]):[0-5][0-9]$|
 const DAY = '(mon|tue|wed|thu|fri|sat|sun)';
 const days = () => Type.String({ pattern: `^${DAY}(-${DAY})?(,${DAY}(-${DAY})?)*$` });
 
-export const ReportingDocument = closed({
+const ReportingDocument = closed({
   mode: choice('on-change', 'polled'),
   seconds: optional(number(0.001, 86_400)),
 });

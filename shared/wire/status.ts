@@ -18,9 +18,9 @@ const PHASES: Record<UnitPhase, true> = {
   stopped: true,
   'not-known': true,
 };
-export const WirePhase = choice(...(Object.keys(PHASES) as UnitPhase[]));
+const WirePhase = choice(...(Object.keys(PHASES) as UnitPhase[]));
 
-export const WireLastSeen = Type.Object(
+const WireLastSeen = Type.Object(
   { t: IsoInstant, value: nullable(Type.Number()) },
   { description: 'contacts: 1 asserted, 0 not, null unknown; analogs: the scaled value' },
 );

@@ -31,7 +31,7 @@ export class Rooms {
     name: string,
     setup: Setup | null,
     member: { id: string; line: Line; serverTime: () => string },
-  ) {
+  ): Promise<number> {
     const room = this.#rooms.get(name) ?? this.#open(name, setup?.id ?? null);
     // from here on its samples are told: whoever fetches after the answer misses none
     if (setup) await this.#giveSamples(setup);

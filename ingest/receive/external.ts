@@ -52,7 +52,7 @@ class ExternalReceiver implements Source {
   #subscribedAt: Instant = 0;
   /** our marker has come back on this connection: values without a time come straight from their publisher */
   #caughtUp = false;
-  #lastMark: (() => void) | null = null;
+  #lastMark: { readonly sentAt: Instant; readonly marked: () => void } | null = null;
 
   constructor(options: ExternalOptions) {
     this.#options = options;
@@ -66,15 +66,18 @@ class ExternalReceiver implements Source {
   async stop(): Promise<void> {
     clearInterval(this.#ticking);
     if (this.#client.connected && this.#caughtUp) {
-      const marked = new Promise<void>((done) => (this.#lastMark = done));
-      this.#marker.send(this.#client, this.#options.now());
+      const sentAt = this.#options.now();
+      const marked = new Promise<void>((done) => (this.#lastMark = { sentAt, marked: done }));
+      this.#marker.send(this.#client, sentAt);
       await Promise.race([marked, elapsed(LAST_MARK_MS)]);
     }
-    this.#client.handleMessage = (_packet, _done) => {}; // nothing more is taken in: it stays with the broker
+    // nothing more is taken in: what isn't acknowledged stays with the broker
+    this.#client.handleMessage = ({ qos }, done) => done(qos > 0 ? NOT_YOURS : undefined);
     this.#watch.end();
     await this.#options.committer.stop();
     await new Promise<void>((sent) => setImmediate(sent)); // the acknowledgements of the last batch
-    await this.#client.endAsync();
+    await Promise.race([this.#client.endAsync(), elapsed(LAST_MARK_MS)]);
+    this.#client.end(true);
   }
 
   #connect(protocolVersion: 4 | 5): MqttClient {
@@ -138,7 +141,9 @@ class ExternalReceiver implements Source {
     if (sentAt === null) return;
     if (!this.#caughtUp) observe({ kind: 'caught-up', afterMs: (now() - this.#subscribedAt) / MILLISECOND });
     this.#caughtUp = true;
-    void this.#watch.mark(sentAt).then(() => this.#lastMark?.());
+    void this.#watch.mark(sentAt).then(() => {
+      if (this.#lastMark && sentAt >= this.#lastMark.sentAt) this.#lastMark.marked();
+    });
   }
 
   #tick(): void {

@@ -86,12 +86,15 @@ export interface DrawnValue {
   readonly most: number;
   readonly sum: number;
   readonly count: number;
+  /** the value of the newest sample in the pixel */
+  readonly last: number;
 }
 
 /** Pixels are numbered from `origin`, both in µs; a sample outside the range or not good draws nothing. */
 const DRAWN = statement(
   'samples-drawn',
-  `select min(t) as t, min(v) as least, max(v) as most, sum(v) as sum, count(*) as count from (
+  `select min(t) as t, min(v) as least, max(v) as most, sum(v) as sum, count(*) as count,
+     (max(array[extract(epoch from t)::float8, v]))[2] as last from (
      select t, value * $6::float8 + $7::float8 as v from samples
      where point_id = $1 and t >= $2 and t < $3 and quality & 3 = 0
    ) s where v between $8::float8 and $9::float8

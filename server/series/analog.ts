@@ -29,6 +29,7 @@ export async function readAnalog(queries: Queries, drawn: Drawn): Promise<Analog
     min: values.map(({ least }) => least),
     max: values.map(({ most }) => most),
     mean: values.map(({ sum, count }) => sum / count),
+    last: values.map(({ last }) => last),
     breakAfter: breakAfter(drawn, pixel),
   };
 }

@@ -71,6 +71,13 @@ function coolingText(site: BoardSite): string {
   return room ? spaceText(room.space) : roomsText([site]);
 }
 
+const ABLE: readonly ((units: number) => string)[] = [
+  () => '',
+  () => '',
+  () => ': both units can run',
+  (units) => `: all ${units} units can run`,
+];
+
 /** Total: what a room's cooling is called. */
 const SPACE_WORDS: Record<Cooling, (space: SpaceStanding) => string> = {
   all: (space) => (space.installed > 1 ? `has cooling: all ${space.installed} units can run` : 'has cooling'),

@@ -67,7 +67,7 @@ export function series(url: URL): SeriesAnswer {
     unknown: [],
     breakAfter: 15,
   };
-  return { ...answer, series: [{ ...line, t: t.map(at), min: v, max: v, mean: v }] };
+  return { ...answer, series: [{ ...line, t: t.map(at), min: v, max: v, mean: v, last: v }] };
 }
 
 function output(device: string, strip: Strip): SeriesAnswer['series'][number] {

@@ -182,6 +182,7 @@ function line(
     unknown: [],
     t: t.map((s) => at(s)),
     mean: values,
+    last: values,
     min: values.map((v) => v - 0.1),
     max: values.map((v) => v + 0.1),
     breakAfter: Math.max(15, step * 3),

@@ -140,6 +140,7 @@ describe('values under the cursor', () => {
     min: [25, 26, 24],
     max: [25, 26, 24],
     mean: [25, 26, 24],
+    last: [25, 26, 24],
     breakAfter: 15 * SECOND,
   };
   test('of a line: the nearest drawn, none in a break', () => {

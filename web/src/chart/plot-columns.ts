@@ -11,21 +11,23 @@ type PlotColumns = [number[], (number | null)[], (number | null)[], (number | nu
 export function plotColumns(lane: AnalogLane | undefined, held: Instant | null): PlotColumns {
   const columns: PlotColumns = [[], [], [], []];
   if (!lane) return columns;
-  const put = (at: Instant, i: number) => {
+  const put = (at: Instant, most: number | null, least: number | null, mean: number | null) => {
     columns[0].push(at / 1e6);
-    columns[1].push(lane.max[i]!);
-    columns[2].push(lane.min[i]!);
-    columns[3].push(lane.mean[i]!);
+    columns[1].push(most);
+    columns[2].push(least);
+    columns[3].push(mean);
   };
+  const hold = (at: Instant, i: number) => put(at, lane.last[i]!, lane.last[i]!, lane.last[i]!);
   for (let i = 0; i < lane.t.length; i++) {
     const [at, before] = [lane.t[i]!, lane.t[i - 1]];
-    if (before !== undefined && at - before > lane.breakAfter)
-      columns.forEach((column, c) => column.push(c ? null! : (before + at) / 2e6));
-    else if (before !== undefined && held !== null) put(at, i - 1);
-    put(at, i);
+    const broken = before !== undefined && at - before > lane.breakAfter;
+    if (broken) put((before + at) / 2, null, null, null);
+    else if (before !== undefined && held !== null) hold(at, i - 1);
+    put(at, lane.max[i]!, lane.min[i]!, lane.mean[i]!);
+    if (held !== null && lane.max[i] !== lane.min[i]) hold(at, i);
   }
   const last = lane.t.at(-1);
   if (held !== null && last !== undefined && held > last && held - last <= lane.breakAfter)
-    put(held, lane.t.length - 1);
+    hold(held, lane.t.length - 1);
   return columns;
 }

@@ -65,6 +65,15 @@ export function inChartOrder(rows: readonly ChartRow[]): readonly ChartRow[] {
   return rows.toSorted((a, b) => rank(a) - rank(b));
 }
 
+/** Rows that every chart of a unit shows; the others on being asked. */
+const PLAIN: ReadonlySet<SignalName> = new Set([
+  ...ORDER.filter(
+    (signal) => !['reversing-valve', 'fan-call', 'utility-failed', 'generator-running'].includes(signal),
+  ),
+  'space-temperature',
+]);
+export const isPlain = (row: ChartRow): boolean => PLAIN.has(row.signal);
+
 /** What the two states of a contact are called; the signal's own trade words. */
 const CONTACT_WORDS: Readonly<Partial<Record<SignalName, readonly [off: string, on: string]>>> = {
   'cooling-call': ['no call', 'call'],

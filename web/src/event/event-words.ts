@@ -1,4 +1,8 @@
+import type { Instant } from '../../../shared/base/instant.ts';
 import type { Span } from '../../../shared/base/span.ts';
+import { changedQuery, siteHref } from '../address/place.ts';
+import { stillWords } from '../chart/showing.ts';
+import { around } from '../chart/window.ts';
 import type { Zone } from '../page/zone.ts';
 import type { EventView, SiteView } from '../view/site-view.ts';
 
@@ -15,4 +19,10 @@ export function spanText(span: Span, zone: Zone): string {
   const [from, to] = [zone.seconds(span.earliest), zone.seconds(span.latest)];
   const times = from === to || span.latest - span.earliest <= 1e6 ? to : `${from}–${to}`;
   return `${zone.day(span.latest)}, ${times} ${zone.label(span.latest)}`;
+}
+
+/** The site's chart around an event. */
+export function onSiteChart(event: EventView, now: Instant): string {
+  const { from, to } = stillWords(around(event.start.earliest, event.end?.latest ?? now));
+  return `${siteHref(event.site)}${changedQuery('', { from, to, why: event.id })}`;
 }

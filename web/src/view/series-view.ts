@@ -32,6 +32,8 @@ export interface AnalogLane extends Lane {
   readonly min: readonly number[];
   readonly max: readonly number[];
   readonly mean: readonly number[];
+  /** the value that each entry ends with: what is held until the next */
+  readonly last: readonly number[];
   /** a longer stretch without a sample breaks the line; in microseconds */
   readonly breakAfter: number;
 }
@@ -57,6 +59,7 @@ function readLane(series: AnalogSeries | ContactSeries): SeriesLane {
       min: series.min,
       max: series.max,
       mean: series.mean,
+      last: series.last,
       breakAfter: series.breakAfter * SECOND,
     };
   return {
@@ -87,6 +90,7 @@ export function withSamples(lane: SeriesLane, t: readonly Instant[], v: readonly
       min: [...lane.min, ...values],
       max: [...lane.max, ...values],
       mean: [...lane.mean, ...values],
+      last: [...lane.last, ...values],
     };
   }
   return contactWith(lane, fresh);
@@ -132,7 +136,9 @@ export function valueAt(lane: SeriesLane, at: Instant, held = false): number | n
   if (lane.kind === 'contact') return index < 0 ? null : lane.v[index]!;
   const after = !held && index + 1 < lane.t.length && nearer(lane.t, index, at) ? index + 1 : index;
   const nearest = after < 0 ? null : lane.t[after]!;
-  return nearest === null || Math.abs(nearest - at) > lane.breakAfter ? null : lane.mean[after]!;
+  return nearest === null || Math.abs(nearest - at) > lane.breakAfter
+    ? null
+    : (held ? lane.last : lane.mean)[after]!;
 }
 
 const nearer = (t: readonly Instant[], index: number, at: Instant): boolean =>

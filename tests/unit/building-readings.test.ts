@@ -35,6 +35,17 @@ describe('a gateway', () => {
     expect(values(samplesOf(run, 'unit-4', 'cooling-call')).at(-1)).toBe(1);
   });
 
+  it('sees only the low-pressure loop dark when only that switch opens', () => {
+    const low: readonly Happening[] = [
+      lockedOut[0]!,
+      { at: 600, seconds: 60, what: { kind: 'switch-open', unit: 'unit-4', which: 'low' } },
+    ];
+    const run = runBuilding(school(low), 900);
+    expect(values(samplesOf(run, 'unit-4', 'low-pressure')).slice(-3)).toEqual([1, 0, 1]);
+    expect(values(samplesOf(run, 'unit-4', 'high-pressure')).at(-1)).toBe(1);
+    expect(samplesOf(run, 'unit-4', 'high-pressure').every(([second]) => second < 600)).toBe(true);
+  });
+
   it('sees an isolated contact true at all times: only the switch that opened', () => {
     const run = runBuilding(rewired('low-pressure', { sense: 'isolated' }), 1500);
     expect(values(samplesOf(run, 'unit-4', 'low-pressure'))).toEqual([1]);

@@ -71,16 +71,12 @@ function coolingText(site: BoardSite): string {
   return room ? spaceText(room.space) : roomsText([site]);
 }
 
-const ABLE: readonly ((units: number) => string)[] = [
-  () => '',
-  () => '',
-  () => ': both units can run',
-  (units) => `: all ${units} units can run`,
-];
-
 /** Total: what a room's cooling is called. */
 const SPACE_WORDS: Record<Cooling, (space: SpaceStanding) => string> = {
-  all: (space) => (space.installed > 1 ? `has cooling: all ${space.installed} units can run` : 'has cooling'),
+  all: (space) => {
+    if (space.installed < 2) return 'has cooling';
+    return `has cooling: ${space.installed === 2 ? 'both' : `all ${space.installed}`} units can run`;
+  },
   reduced: (space) => `cooling reduced: ${space.able} of ${space.installed} units can run`,
   lost: (space) =>
     space.installed === 1

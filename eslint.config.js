@@ -4,7 +4,7 @@ import svelte from 'eslint-plugin-svelte';
 import ts from 'typescript-eslint';
 
 export default ts.config(
-  { ignores: ['node_modules', 'data', 'web/dist', 'tests/golden'] },
+  { ignores: ['node_modules', 'data', '.cache', 'web/dist', 'tests/golden'] },
   js.configs.recommended,
   ...ts.configs.strict,
   ...svelte.configs.recommended,

@@ -1,6 +1,7 @@
 import type { Instant } from '../../base/instant.ts';
 import { BAD, GOOD, isGood } from '../../telemetry/sample.ts';
-import { eventId } from '../event.ts';
+import type { EventDraft } from '../event.ts';
+import { silentPoint } from '../subject-draft.ts';
 import type { Conclusion, Fold, FoldContext, Output } from '../fold.ts';
 import { NEVER } from '../horizon.ts';
 import {
@@ -269,30 +270,10 @@ function tellGaps(belief: Belief, context: FoldContext, out: Output): void {
   belief.gapsOver = [];
 }
 
-function gapEvent(context: FoldContext, key: string, since: Instant, until: Instant | null) {
+function gapEvent(context: FoldContext, key: string, since: Instant, until: Instant | null): EventDraft {
   const unit = wiringAt(context, since)?.unit;
-  const start = { earliest: since, latest: since };
-  const subject = { kind: 'unit', site: context.subject.site, device: key } as const;
-  return {
-    id: eventId(subject, 'telemetry-gap', '', since),
-    site: context.subject.site,
-    panel: unit?.panel ?? null,
-    unit: context.subject.device,
-    space: unit?.space ?? null,
-    point: key,
-    kind: 'telemetry-gap' as const,
-    cause: 'point-silent' as const,
-    start,
-    end: until === null ? null : { earliest: until, latest: until },
-    certainty: 'certain' as const,
-    causeCertainty: 'certain' as const,
-    pending: [],
-    measures: {},
-    candidates: [],
-    evidence: [],
-    members: [],
-    discriminator: '',
-  };
+  const about = { panel: unit?.panel ?? null, unit: context.subject.device, space: unit?.space ?? null };
+  return { ...silentPoint(context.subject, key, since, until), ...about };
 }
 
 /** Everything that stands open. */

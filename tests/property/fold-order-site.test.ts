@@ -1,0 +1,187 @@
+import fc from 'fast-check';
+import { describe, expect, it } from 'vitest';
+import { seconds, type Instant } from '../../shared/base/instant.ts';
+import type { EventDraft } from '../../shared/inference/event.ts';
+import { foldSiteOnce } from '../fixtures/fold-site.ts';
+import type { Row } from '../fixtures/fold-run.ts';
+import { LittleSite } from '../fixtures/little-site.ts';
+import { comparable } from '../fixtures/little-store.ts';
+import { smallSite, watchedBy, type GatewayId, type Sent, type SmallSite } from '../fixtures/small-sites.ts';
+
+/**
+ * The property above all (architecture 4), for a whole small site: units, their panel, their rooms, gateways, the site.
+ * Whatever the order of arrival, the batches, duplicates, restarts, lost states, and in whichever order subjects are
+ * stepped: the events of fold(sorted, once). And: nothing published as certain is taken back while each gateway's messages
+ * come in order, however far one gateway lags behind another.
+ */
+const CASES = Number(process.env['SITE_ORDER_CASES'] ?? 2500);
+const again = process.env['SITE_ORDER_SEED']
+  ? {
+      seed: Number(process.env['SITE_ORDER_SEED']),
+      path: process.env['SITE_ORDER_PATH'] ?? '',
+      endOnFailure: true,
+    }
+  : {};
+
+type Decision = 'step' | 'step-all' | 'small-step' | 'checkpoint' | 'lose-state' | 'lose-checkpoints';
+const decision = fc.tuple(
+  fc.constantFrom<Decision[]>(
+    'step',
+    'step',
+    'step-all',
+    'step-all',
+    'small-step',
+    'checkpoint',
+    'checkpoint',
+    'lose-state',
+    'lose-checkpoints',
+  ),
+  fc.nat(20),
+);
+
+const arrival = fc.record({
+  /** seconds by which each row is held back */
+  delays: fc.array(fc.constantFrom(0, 0, 0, 1, 30, 600, 3000), { minLength: 1, maxLength: 40 }),
+  twice: fc.array(fc.nat(1500), { maxLength: 10 }),
+  batches: fc.array(
+    fc.tuple(fc.integer({ min: 20, max: 400 }), fc.array(decision, { minLength: 1, maxLength: 4 })),
+    {
+      minLength: 2,
+      maxLength: 8,
+    },
+  ),
+});
+
+function inAnyOrder({ sent }: SmallSite, delays: readonly number[], twice: readonly number[]): Row[] {
+  const rows = sent.flatMap((message) => message.rows);
+  const arriving = rows.map((row, i) => ({ row, at: row.t + seconds(delays[i % delays.length]!) }));
+  for (const i of twice) if (rows[i]) arriving.push({ row: rows[i], at: rows[i].t + seconds(2000) });
+  return arriving.sort((a, b) => a.at - b.at).map(({ row }) => row);
+}
+
+function decide(site: LittleSite, [what, who]: readonly [Decision, number]): void {
+  switch (what) {
+    case 'step':
+      return site.step(who);
+    case 'step-all':
+      return site.stepAll();
+    case 'small-step':
+      return site.step(who, 20);
+    case 'checkpoint':
+      return site.checkpoint(who);
+    case 'lose-state':
+      return site.loseState(who);
+    case 'lose-checkpoints':
+      return site.loseCheckpoints(who);
+  }
+}
+
+/** Uplinks that fail for a while: what a gateway sends meanwhile waits, and comes in order when the uplink is back. */
+const uplinks = fc.record({
+  held: fc.array(
+    fc.tuple(
+      fc.constantFrom<GatewayId[]>('east', 'west'),
+      fc.integer({ min: -200, max: 1200 }),
+      fc.integer({ min: 10, max: 900 }),
+    ),
+    { maxLength: 3 },
+  ),
+  /** seconds between two steps, messages of a backlog that come between two steps */
+  pace: fc.array(fc.integer({ min: 1, max: 200 }), { minLength: 1, maxLength: 10 }),
+  portion: fc.integer({ min: 1, max: 60 }),
+  steps: fc.array(fc.nat(20), { maxLength: 6 }),
+});
+type Uplinks = typeof uplinks extends fc.Arbitrary<infer T> ? T : never;
+
+interface Arriving {
+  readonly message: Sent;
+  readonly at: Instant;
+}
+
+function inOrder({ sent }: SmallSite, { held }: Uplinks): Arriving[] {
+  const first = Math.min(...sent.map(({ t }) => t)) + seconds(200);
+  return sent
+    .map((message) => {
+      const waits = held
+        .filter(([whose, from, length]) => {
+          const t = (message.t - first) / 1e6;
+          return whose === message.gateway && t >= from && t < from + length;
+        })
+        .map(([, from, length]) => first + seconds(from + length));
+      return { message, at: Math.max(message.t, ...waits) };
+    })
+    .sort((a, b) => a.at - b.at || a.message.t - b.message.t);
+}
+
+/** Certain events that are gone or no longer certain. */
+function takenBack(before: ReadonlyMap<string, EventDraft>, now: readonly EventDraft[]): EventDraft[] {
+  const present = new Map(now.map((event) => [event.id, event]));
+  return [...before.values()].filter(({ id }) => present.get(id)?.certainty !== 'certain');
+}
+
+describe('a whole site', () => {
+  it(`gives the same events in any order of arrival (${CASES} cases)`, { timeout: 20 * 60_000 }, () => {
+    let rewinds = 0;
+    const kinds = new Map<string, number>();
+    fc.assert(
+      fc.property(smallSite, arrival, (small, how) => {
+        const site = new LittleSite(small.history);
+        const arriving = inAnyOrder(small, how.delays, how.twice);
+        let newest = -Infinity;
+        for (let i = 0, batch = 0; i < arriving.length; batch++) {
+          const [size, decisions] = how.batches[batch % how.batches.length]!;
+          const rows = arriving.slice(i, (i += size));
+          newest = rows.reduce((latest, { t }) => Math.max(latest, t), newest);
+          site.commit(rows);
+          site.watchThrough(watchedBy(small.watch, newest));
+          for (const one of decisions) decide(site, one);
+        }
+        site.watchThrough(small.watch);
+        site.stepAll();
+        rewinds += site.rewinds;
+        const once = foldSiteOnce({ history: small.history, rows: site.record(), watch: small.watch });
+        for (const { kind } of once) kinds.set(kind, (kinds.get(kind) ?? 0) + 1);
+        expect(comparable(site.events())).toEqual(comparable(once));
+      }),
+      { numRuns: CASES, ...again },
+    );
+    console.log(`${CASES} cases, ${rewinds} rewinds, events compared:`, Object.fromEntries(kinds));
+    expect(rewinds).toBeGreaterThan(CASES / 10);
+  });
+
+  it(
+    `takes nothing certain back while each gateway’s messages come in order (${CASES} cases)`,
+    { timeout: 20 * 60_000 },
+    () => {
+      const kinds = new Map<string, number>();
+      fc.assert(
+        fc.property(smallSite, uplinks, (small, how) => {
+          const site = new LittleSite(small.history);
+          const arriving = inOrder(small, how);
+          const certain = new Map<string, EventDraft>();
+          let clock = arriving[0]!.at;
+          for (let i = 0, n = 0; i < arriving.length; n++) {
+            clock = Math.max(clock + seconds(how.pace[n % how.pace.length]!), arriving[i]!.at);
+            let until = i;
+            while (until < arriving.length && arriving[until]!.at <= clock && until - i < how.portion)
+              until++;
+            site.commit(arriving.slice(i, until).flatMap(({ message }) => message.rows));
+            i = until;
+            // a mark says that everything received by then is committed
+            const received = i < arriving.length ? Math.min(clock, arriving[i]!.at - 1) : clock;
+            site.watchThrough(watchedBy(small.watch, received));
+            for (const who of how.steps) site.step(who);
+            site.stepAll();
+            const now = site.events();
+            expect(takenBack(certain, now)).toEqual([]);
+            for (const event of now) if (event.certainty === 'certain') certain.set(event.id, event);
+          }
+          for (const { kind } of certain.values()) kinds.set(kind, (kinds.get(kind) ?? 0) + 1);
+        }),
+        { numRuns: CASES, ...again },
+      );
+      console.log(`${CASES} cases, certain events, none taken back:`, Object.fromEntries(kinds));
+      expect(kinds.size).toBeGreaterThan(5);
+    },
+  );
+});

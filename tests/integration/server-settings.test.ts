@@ -1,0 +1,70 @@
+import { describe, expect, test } from 'vitest';
+import { isLoopback, readSettings } from '../../server/settings.ts';
+
+const TOKEN = 'a'.repeat(32);
+const read = (environment: Record<string, string>) => readSettings(environment);
+const faultsOf = (environment: Record<string, string>): string[] => {
+  const answer = read(environment);
+  return answer.ok ? [] : [...answer.faults];
+};
+
+test('with nothing set, everything is on this machine (contract section 7)', () => {
+  expect(read({})).toEqual({
+    ok: true,
+    settings: {
+      port: 8080,
+      host: '127.0.0.1',
+      databaseUrl: null,
+      mqttUrl: null,
+      mqttPort: 1883,
+      dataFolder: expect.stringMatching(/data$/),
+      token: null,
+      demo: true,
+    },
+  });
+});
+
+test('a real broker leaves the demonstration out, unless it is asked for', () => {
+  const demo = (environment: Record<string, string>) => {
+    const answer = read(environment);
+    return answer.ok && answer.settings.demo;
+  };
+  expect(demo({ MQTT_URL: 'mqtt://broker' })).toBe(false);
+  expect(demo({ DEMO: '0' })).toBe(false);
+  expect(demo({ DEMO: '1', MQTT_URL: 'mqtt://broker' })).toBe(true);
+});
+
+describe('who may come in', () => {
+  test('without a token only this machine: another address is refused, in words', () => {
+    expect(faultsOf({ HOST: '0.0.0.0' })).toEqual([expect.stringContaining('BOOTSTRAP_TOKEN')]);
+    expect(faultsOf({ HOST: '0.0.0.0', BOOTSTRAP_TOKEN: TOKEN })).toEqual([]);
+  });
+
+  test('a token of fewer than 32 characters is refused, and said once', () => {
+    expect(faultsOf({ BOOTSTRAP_TOKEN: 'a'.repeat(31) })).toEqual([expect.stringContaining('31 characters')]);
+    expect(faultsOf({ BOOTSTRAP_TOKEN: 'short', HOST: '0.0.0.0' })).toHaveLength(1);
+  });
+
+  test.each([
+    ['127.0.0.1', true],
+    ['127.3.2.1', true],
+    ['::1', true],
+    ['::ffff:127.0.0.1', true],
+    ['localhost', true],
+    ['0.0.0.0', false],
+    ['::', false],
+    ['10.0.0.1', false],
+    ['127.0.0.1.example.org', false],
+  ])('%s is this machine: %s', (host, expected) => expect(isLoopback(host)).toBe(expected));
+});
+
+test.each([
+  [{ PORT: 'http' }, 'PORT'],
+  [{ PORT: '70000' }, 'PORT'],
+  [{ MQTT_PORT: '-1' }, 'MQTT_PORT'],
+  [{ DATABASE_URL: 'mysql://x' }, 'DATABASE_URL'],
+  [{ MQTT_URL: 'http://x' }, 'MQTT_URL'],
+  [{ DEMO: 'yes' }, 'DEMO'],
+])('%o is refused with its name', (environment, name) => {
+  expect(faultsOf(environment as Record<string, string>)).toEqual([expect.stringContaining(name)]);
+});

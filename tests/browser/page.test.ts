@@ -88,7 +88,7 @@ const WIDE: Look = LOOKS[0]!;
 async function open(page: Page, path: string): Promise<void> {
   await page.goto(`${url}${path}`);
   await page.locator('main h1').waitFor();
-  if (/^\/(sites|events)\//.test(path)) await page.locator('.chart .steps[d^="M"]').first().waitFor();
+  if (/^\/(sites|events)\//.test(path)) await page.locator('.chart .steps[d^="M"]').first().waitFor({ state: 'attached' });
 }
 
 describe('from the building to the board', () => {

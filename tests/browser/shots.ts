@@ -31,7 +31,7 @@ async function shoot(page: Page, name: string, look: Look): Promise<void> {
   const chart = page.locator('.chart');
   if (name !== 'board' && name !== 'rejected') {
     await chart.waitFor();
-    await page.locator('.chart .steps[d^="M"]').first().waitFor();
+    await page.locator('.chart .steps[d^="M"]').first().waitFor({ state: 'attached' });
   }
   await page.evaluate('document.fonts.ready');
   const file = `${folder}/${name}-${look.width}-${look.ground}.png`;

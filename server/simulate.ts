@@ -46,7 +46,8 @@ async function putDocuments({ scenario, suffix }: SimulateArguments, api: string
       headers: { 'content-type': 'application/json', ...(token ? { authorization: `Bearer ${token}` } : {}) },
       body: JSON.stringify(document),
     }).catch((error: unknown) => {
-      throw new Error(`nobody answers at ${url.origin}: ${String(error)}`);
+      const why = error instanceof Error && error.cause ? error.cause : error;
+      throw new Error(`nobody answers at ${url.origin}: ${String(why)}`);
     });
     if (!answer.ok)
       throw new Error(`${url.href} refused the document (${answer.status}): ${await answer.text()}`);

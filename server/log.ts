@@ -1,11 +1,13 @@
 import pino, { type DestinationStream, type Logger } from 'pino';
+import { logLevelOf } from './settings.ts';
 
 /**
  * What the server says. For a person at a terminal: the time and a sentence. Elsewhere: one JSON object a line, for
  * whoever collects them.
  */
 export function makeLogger(name: string): Logger {
-  return process.stdout.isTTY ? pino({ name }, sentences()) : pino({ name });
+  const options = { name, level: logLevelOf(process.env) };
+  return process.stdout.isTTY ? pino(options, sentences()) : pino(options);
 }
 
 interface Line {

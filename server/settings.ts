@@ -93,3 +93,9 @@ function isDemo(text: string | null, mqttUrl: string | null, faults: string[]): 
   if (text === '1') return true;
   return text === null && mqttUrl === null;
 }
+
+/** How much is logged: LOG_LEVEL, one of pino's words. */
+export function logLevelOf(environment: Environment): string {
+  const level = environment['LOG_LEVEL']?.trim() ?? '';
+  return ['fatal', 'error', 'warn', 'info', 'debug', 'trace', 'silent'].includes(level) ? level : 'info';
+}

@@ -14,6 +14,7 @@ import type { Service } from '../service.ts';
 import { admit, SAYS } from './access.ts';
 import { answerErrors } from './errors.ts';
 import { eventRoutes } from './event-routes.ts';
+import { noteRoutes } from './known-routes.ts';
 import { metricsRoutes, type Metrics } from './metrics.ts';
 import { pageRoutes } from './page-routes.ts';
 import { problemOf } from './refusal.ts';
@@ -52,7 +53,9 @@ export async function makeApp({ service, metrics, logger, pageFolder }: AppOptio
     routerOptions: { maxParamLength: 200 },
     ajv: { customOptions: { removeAdditional: false, coerceTypes: true, allErrors: true } },
   }).withTypeProvider<TypeBoxTypeProvider>();
+  app.removeContentTypeParser('text/plain'); // JSON alone is understood
   app.setSerializerCompiler(() => (answer) => JSON.stringify(answer));
+  const routes = noteRoutes(app);
   answerErrors(app as unknown as FastifyInstance);
   await app.register(helmet, {
     contentSecurityPolicy: { directives: POLICY, useDefaults: false },
@@ -78,7 +81,7 @@ export async function makeApp({ service, metrics, logger, pageFolder }: AppOptio
     { prefix: '/api' },
   );
   metricsRoutes(app, metrics);
-  await pageRoutes(app, pageFolder);
+  await pageRoutes(app, pageFolder, routes);
   return app;
 }
 

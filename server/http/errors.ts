@@ -1,3 +1,4 @@
+import { retryReason } from '../../db/sqlstate.ts';
 import type { FastifyError, FastifyInstance, FastifyReply } from 'fastify';
 import type { ProblemCode } from '../../shared/wire/problem.ts';
 import type { Fault } from '../../shared/wire/configuration.ts';
@@ -8,6 +9,8 @@ export function answerErrors(app: FastifyInstance): void {
   app.setErrorHandler((error: FastifyError | Refusal, request, reply) => {
     if (error instanceof Refusal) return send(reply, error.code, error.message, error.faults);
     if (error.validation) return send(reply, 'bad-request', whatIsWrong(error), faultsOf(error));
+    if (retryReason(error) !== null)
+      return send(reply, 'not-ready', 'The database can’t be reached just now. Try again in a moment.');
     const code = BY_STATUS[error.statusCode ?? 500];
     if (code && code !== 'went-wrong') return send(reply, code, sentence(error.message));
     request.log.error({ err: error, url: request.url }, 'a request failed');

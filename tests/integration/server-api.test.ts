@@ -304,3 +304,17 @@ test('what is served nowhere is a problem document too', async () => {
   const { status, type, body } = await api.get('/api/nowhere');
   expect([status, type, body.code]).toEqual([404, 'application/problem+json', 'not-found']);
 });
+
+test('a method that an address doesn’t take is told from an address that isn’t', async () => {
+  const { status, body, headers } = await api.send('POST', '/api/sites/rowan');
+  expect([status, body.code]).toEqual([405, 'not-allowed-here']);
+  expect(headers.get('allow')).toContain('PUT');
+});
+
+test.each([
+  ['text/plain', 'x', 415, 'wrong-media-type'],
+  ['application/json', `{"notes":"${'x'.repeat(5_000_000)}"}`, 413, 'too-large'],
+])('a body that is %s, or too large, is refused', async (type, text, status, code) => {
+  const answer = await api.send('PUT', '/api/sites/ash', text, { 'content-type': type });
+  expect([answer.status, answer.body.code]).toEqual([status, code]);
+});

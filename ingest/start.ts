@@ -64,10 +64,15 @@ export async function startIngest(options: IngestOptions): Promise<Ingest> {
   });
   const committer = new Committer({ database, root, now, observe });
   const common = { root, markSeconds, committer, now, observe };
-  const source: Source =
-    broker.kind === 'external'
-      ? receiveFromBroker({ ...common, url: broker.url, clientId: id, highWater: broker.highWater })
-      : await startEmbeddedBroker({ ...common, ...broker, ingest: id });
+  const source = await openSource().catch(async (error: unknown) => {
+    await committer.stop();
+    await database.close();
+    throw error;
+  });
+  async function openSource(): Promise<Source> {
+    if (broker.kind === 'embedded') return startEmbeddedBroker({ ...common, ...broker, ingest: id });
+    return receiveFromBroker({ ...common, url: broker.url, clientId: id, highWater: broker.highWater });
+  }
   return {
     port: source.port,
     stop: async () => {

@@ -11,6 +11,17 @@ export interface BrokerStore {
 export async function openBrokerStore(folder: string): Promise<BrokerStore> {
   await mkdir(folder, { recursive: true });
   const level = new ClassicLevel<string, Buffer>(folder, { valueEncoding: 'buffer' });
-  await level.open();
+  try {
+    await level.open();
+  } catch (error) {
+    const why = (error as { readonly cause?: { readonly code?: unknown } }).cause?.code;
+    if (why !== 'LEVEL_LOCKED') throw error;
+    throw new Error(
+      `Another process uses the broker’s data in ${folder}. Stop it, or set another DATA_DIR.`,
+      {
+        cause: error,
+      },
+    );
+  }
   return { persistence: new LevelPersistence(level), close: () => level.close() };
 }

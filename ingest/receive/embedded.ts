@@ -1,11 +1,12 @@
 import { once } from 'node:events';
-import { createServer, type AddressInfo, type Server } from 'node:net';
+import { createServer, type AddressInfo, type Socket } from 'node:net';
 import { Aedes, type AuthorizePublishHandler, type Client } from 'aedes';
 import type { Instant } from '../../shared/base/instant.ts';
 import type { Committer } from '../committer.ts';
 import type { Observe } from '../observation.ts';
 import { Watch } from '../watch.ts';
-import { openBrokerStore } from './embedded-store.ts';
+import { openBrokerStore, type BrokerStore } from './embedded-store.ts';
+import { boundPackets } from './packet-bound.ts';
 import type { Source } from './source.ts';
 
 /**
@@ -34,45 +35,99 @@ export interface EmbeddedOptions {
 
 export async function startEmbeddedBroker(options: EmbeddedOptions): Promise<Source> {
   const { committer, now, observe } = options;
+  const intake = { open: true };
   const store = await openBrokerStore(options.folder);
   const broker = await Aedes.createBroker({
     persistence: store.persistence,
-    authorizePublish: holdUntilCommitted(options),
+    authorizePublish: holdUntilCommitted(options, intake),
     preConnect: (client, _packet, answer) => admit(options, broker, client, answer),
   });
+  tellOfClients(broker, observe);
+  const door = await openDoor(broker, options).catch(async (error: unknown) => {
+    await closeBroker(broker, store);
+    throw error;
+  });
+  observe({ kind: 'listening', port: door.port });
+  const watch = new Watch(committer, options.ingest);
+  watch.begin(now());
+  const ticking = setInterval(() => void watch.mark(now()), options.markSeconds * 1_000);
+  return {
+    port: door.port,
+    stop: async () => {
+      clearInterval(ticking);
+      intake.open = false; // what comes now is never answered, so its gateway sends it again
+      await watch.mark(now());
+      watch.end();
+      await committer.stop();
+      await new Promise<void>((sent) => setImmediate(sent)); // the acknowledgements of the last batch
+      await door.close();
+      await closeBroker(broker, store);
+    },
+  };
+}
+
+function tellOfClients(broker: Aedes, observe: Observe): void {
   broker.on('client', ({ id }) => observe({ kind: 'client-connected', client: id }));
   broker.on('clientDisconnect', ({ id }) => observe({ kind: 'client-gone', client: id }));
   broker.on('clientError', ({ id }, error) =>
     observe({ kind: 'client-refused', client: id, why: error.message }),
   );
-  const server = createServer((socket) => void broker.handle(socket));
-  const port = await listen(server, options);
-  observe({ kind: 'listening', port });
-  const watch = new Watch(committer, options.ingest);
-  watch.begin(now());
-  const ticking = setInterval(() => void watch.mark(now()), options.markSeconds * 1_000);
+}
+
+async function closeBroker(broker: Aedes, store: BrokerStore): Promise<void> {
+  await new Promise<void>((done) => broker.close(done));
+  await store.close();
+}
+
+interface Door {
+  readonly port: number;
+  /** ends every connection */
+  close(): Promise<void>;
+}
+
+async function openDoor(broker: Aedes, { host, port, observe }: EmbeddedOptions): Promise<Door> {
+  const sockets = new Set<Socket>();
+  const server = createServer((socket) => {
+    sockets.add(socket);
+    socket.once('close', () => sockets.delete(socket));
+    boundPackets(socket, () =>
+      observe({ kind: 'client-refused', client: String(socket.remotePort), why: 'packet too large' }),
+    );
+    broker.handle(socket);
+  });
+  server.listen(port, host);
+  try {
+    await once(server, 'listening');
+  } catch (cause) {
+    if ((cause as NodeJS.ErrnoException).code !== 'EADDRINUSE') throw cause;
+    const hint = 'another broker listens there. Set another MQTT_PORT, or MQTT_URL to use that broker.';
+    throw new Error(`MQTT_PORT ${port} is taken: ${hint}`, { cause });
+  }
   return {
-    port,
-    stop: async () => {
-      clearInterval(ticking);
+    port: (server.address() as AddressInfo).port,
+    close: async () => {
       const closed = once(server, 'close');
       server.close();
-      await watch.mark(now());
-      watch.end();
-      await committer.stop();
-      await new Promise<void>((sent) => setImmediate(sent)); // the acknowledgements of the last batch
-      await new Promise<void>((done) => broker.close(done));
+      for (const socket of sockets) socket.end();
+      const patience = setTimeout(() => sockets.forEach((socket) => socket.destroy()), GOODBYE_MS);
       await closed;
-      await store.close();
+      clearTimeout(patience);
     },
   };
 }
 
+/** How long a client may take to close its side. */
+const GOODBYE_MS = 1_000;
+
 /** Everything below the root is answered when it is committed; what others say to each other passes at once. */
-function holdUntilCommitted({ root, committer, now }: EmbeddedOptions): AuthorizePublishHandler {
+function holdUntilCommitted(
+  { root, committer, now }: EmbeddedOptions,
+  intake: { readonly open: boolean },
+): AuthorizePublishHandler {
   return (_client, { topic, payload, dup }, answer) => {
     if (topic.startsWith('$')) return answer(new Error('topics that begin with $ are the broker’s own'));
     if (!topic.startsWith(`${root}/`)) return answer();
+    if (!intake.open) return;
     committer.add({
       topic,
       payload: typeof payload === 'string' ? Buffer.from(payload) : payload,
@@ -89,13 +144,7 @@ function admit(
   client: Client,
   answer: (error: Error | null, admitted: boolean) => void,
 ): void {
-  const admitted = broker.connectedClients < mostClients;
-  if (!admitted) observe({ kind: 'client-refused', client: client.id, why: 'too many clients' });
-  answer(null, admitted);
-}
-
-async function listen(server: Server, { host, port }: EmbeddedOptions): Promise<number> {
-  server.listen(port, host);
-  await once(server, 'listening');
-  return (server.address() as AddressInfo).port;
+  if (broker.connectedClients < mostClients) return answer(null, true);
+  observe({ kind: 'client-refused', client: client.id, why: 'too many clients' });
+  answer(new Error('too many clients'), false); // an error ends the connection
 }

@@ -111,7 +111,7 @@ function showTail<S>(
   const copy = copyOf(stored.state as Driven<S>);
   const walk = new Walk(fold, context, copy, stored.through);
   walk.take(page, cut, page.length, out);
-  walk.silence(now);
+  walk.pass(now);
   walk.settle(Math.max(now, walk.at), out);
   const frontier = walk.frontier(Math.max(now, walk.at));
   const wakes = wakesOf(copy, context, fold.waiting(copy.fold, context), now);
@@ -185,7 +185,7 @@ function positionOf<S>(
   const horizon = copyOf(driven.horizon);
   const walk = new Walk<null>(null, context, { ...driven, horizon, fold: null }, through);
   walk.take(page, 0, page.length, null);
-  walk.silence(now);
+  walk.pass(now);
   const position = walk.frontier(Math.max(now, walk.at));
   enterVersion(context, versionAt(context.history, through));
   return position;
@@ -254,6 +254,12 @@ class Walk<S> {
     this.#doubt = Math.min(this.#doubt, doubt);
     for (const { index, since } of fallen) this.#lose(index, since);
     this.#nextSilence = next;
+  }
+
+  /** Time has come to `at` without a row: other settings may hold, and sources may have been silent for too long. */
+  pass(at: Instant): void {
+    this.#reach(at);
+    this.silence(at);
   }
 
   #reach(t: Instant): void {

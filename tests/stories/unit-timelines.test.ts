@@ -210,6 +210,59 @@ const STORIES: Story[] = [
     ],
   },
   {
+    name: 'a trip within a tenth of a second of the end of the call: which came first can’t be told',
+    script: together(call(100, 500.1), high(500, 520)),
+    events: ['compressor-run call-ended 100–500 certain/probable'],
+  },
+  {
+    name: 'a dip 0.1 s after the start, while the call has only just come',
+    script: together(call(100), volts(14, 100.1, 101)),
+    events: [
+      'compressor-run undervoltage 100–100.1 certain/certain',
+      'undervoltage-hold 100.1–310.1 certain',
+      'compressor-run 310.1–… certain',
+    ],
+  },
+  {
+    name: 'a start refused by an open high-pressure switch counts: the first stop that is seen latches',
+    script: together(call(100, 5000), high(90, 150), high(600, 620)),
+    events: [
+      'compressor-run high-pressure 310–600 certain/certain',
+      'hard-lockout high-pressure 600–5000 certain/certain',
+      'lockout-reset call-broken 5000 certain/certain',
+    ],
+  },
+  {
+    name: 'a high-pressure switch open from before the call: no start at all, and the refused retry latches',
+    script: together(call(100, 5000), high(90)),
+    events: [
+      'hard-lockout high-pressure 310–5000 certain/probable',
+      'lockout-reset call-broken 5000 certain/certain',
+    ],
+  },
+  {
+    name: 'a delay recorded too short: the alarm tells when the retry was refused, and its circuit is well',
+    script: together(call(100, 1000), high(500, 900)),
+    protection: { offDelay: 168 },
+    events: [
+      'compressor-run high-pressure 100–500 certain/certain',
+      'soft-lockout high-pressure 500–710 certain/certain',
+      'hard-lockout high-pressure 710–1000 certain/certain',
+      'lockout-reset call-broken 1000 certain/certain',
+    ],
+  },
+  {
+    name: 'a delay recorded too short: a retry that was thought overdue comes after all',
+    script: together(call(100, 1000), high(500, 520)),
+    protection: { offDelay: 168 },
+    events: [
+      'compressor-run high-pressure 100–500 certain/certain',
+      'soft-lockout high-pressure 500–710 certain/certain',
+      'compressor-run call-ended 710–1000 certain/certain',
+      'setting-mismatch 710–… certain',
+    ],
+  },
+  {
     name: 'a delay of 90 s on a control recorded at 210 s is a short cycle',
     script: together(call(100, 500), call(590, 1500)),
     settings: { offDelay: 90 },

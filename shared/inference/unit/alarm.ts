@@ -1,19 +1,34 @@
 import type { Span } from '../../base/span.ts';
-import type { Instant } from '../../base/instant.ts';
+import { seconds, type Instant } from '../../base/instant.ts';
 import { edgesIn, valueBefore, valueBy, type Edge } from '../track.ts';
-import { confirm, endHard, refuseRetry } from './lockout.ts';
-import { draft, dueAfter, offDelayOf, saw, type Moment } from './moment.ts';
+import { confirm, endHard, refuseRetry, retryDue } from './lockout.ts';
+import { draft, saw, type Moment } from './moment.ts';
 import type { Fault } from './belief.ts';
-import { ALARM_LAG } from './wiring.ts';
+import { ALARM_LAG, type Wiring } from './wiring.ts';
 
 /** The alarm contact: hard lockouts and faults of the alarm circuit (handbook 4 rules 4 and 5). */
 export function alarmChanged(moment: Moment, edge: Edge): void {
   if (edge.to === null) return;
   const at: Span = { earliest: edge.earliest, latest: edge.latest };
+  if (edge.from !== null && isLateAlarm(moment, edge)) moment.belief.alarmFault = null;
   if (edge.from !== null) endFault(moment, at);
   if (edge.to === 1) alarmOn(moment, at);
   else if (edge.from === 1) alarmOff(moment, at);
 }
+
+/** handbook 2.1: 30 s can be set */
+const shortestOffDelay = (wiring: Wiring): number => {
+  const { offDelay, tolerance, settingError } = wiring.protection;
+  const planned = offDelay.value * (1 - tolerance) - settingError;
+  return seconds(offDelay.known === 'assumed' ? 30 : planned);
+};
+
+/** The alarm of a retry that was thought overdue: the delay is longer than recorded, and its circuit is well. */
+const isLateAlarm = ({ belief }: Moment, { to }: Edge): boolean =>
+  to === 1 &&
+  belief.alarmFault?.cause === 'silent' &&
+  belief.hard?.because === 'refused-retry' &&
+  !belief.hard.alarm;
 
 function alarmOn(moment: Moment, at: Span): void {
   const { belief } = moment;
@@ -36,10 +51,36 @@ function alarmOn(moment: Moment, at: Span): void {
       'certain',
     );
   }
-  const called = moment.wiring.byRole.call ? valueBefore(belief.tracks.call, at.earliest) : null;
-  if (called === 0 && !belief.soft)
+  if (isCallGone(moment, by))
     return raiseFault(moment, 'unexplained', at, 'the alarm contact closed with no cooling call', 'probable');
+  if (isStopMissing(moment, at))
+    return raiseFault(
+      moment,
+      'unexplained',
+      at,
+      'the alarm contact closed with no protective stop in this call',
+      'probable',
+    );
   refuseRetry(moment, at, at);
+}
+
+/** No lockout outlasts its call; the alarm of one that did go with its call has gone too. */
+function isCallGone({ belief, wiring }: Moment, by: Instant): boolean {
+  const wire = wiring.byRole.call;
+  if (!wire || wire.point.sense === 'upstream') return false;
+  return valueBy(belief.tracks.call, by) === 0 && valueBy(belief.tracks.alarm, by) === 1;
+}
+
+/** Rule 5: a run of this call was seen, its protective stops would have been, and there was none. */
+function isStopMissing({ belief, wiring }: Moment, at: Span): boolean {
+  const { call, lastStop, soft, undecidedStop, tracks } = belief;
+  const wire = wiring.byRole.call;
+  if (!wire?.onChange || wire.point.sense === 'upstream' || !wiring.byRole.output?.onChange) return false;
+  if (!call?.since || call.stops.length > 0 || soft || undecidedStop) return false;
+  if (valueBefore(tracks.high, at.earliest) === 1 || lastStop?.cause === 'unknown') return false;
+  const ran = !!lastStop && lastStop.span.earliest >= call.since.earliest;
+  // a start that was refused unseen latches at its retry, and no sooner
+  return ran || at.latest < call.since.earliest + shortestOffDelay(wiring);
 }
 
 /** An alarm relay that is released on alarm is released by a power loss too. */
@@ -80,8 +121,7 @@ export function retryOverdue(moment: Moment, at: Instant): void {
   const { soft, hard } = belief;
   const stop = soft?.start ?? belief.call?.stops.at(-1)?.span;
   if (!stop || !isHeldOff(moment, at)) return;
-  const due = dueAfter(stop, offDelayOf(wiring), wiring.protection.tolerance);
-  if (!hard) refuseRetry(moment, due, null);
+  if (!hard) refuseRetry(moment, retryDue(moment, stop), null);
   const alarm = wiring.byRole.alarm;
   if (!alarm || alarm.point.of.length > 1 || belief.alarmFault) return;
   if (valueBy(belief.tracks.alarm, at) !== 0) return;

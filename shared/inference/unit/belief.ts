@@ -106,6 +106,8 @@ export interface HardLockout extends Lockout {
   readonly because: 'second-stop' | 'refused-retry' | 'alarm-alone';
   readonly certainty: Certainty;
   readonly stopsInCall: number;
+  /** the soft lockout before it, whose end isn't sure while only its retry is overdue */
+  readonly after: Lockout | null;
 }
 
 export interface Fault extends Begun {

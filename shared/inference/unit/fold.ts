@@ -20,7 +20,7 @@ import { callChanged, powerChanged } from './call.ts';
 import { conductorChanged, conductorEvent, conductorLasted } from './current.ts';
 import { isTold, lastsAt, nowTold, type LastingName } from './lasting.ts';
 import { levelOrOutputChanged, rangeEvent } from './voltage-range.ts';
-import { hardEvent, lockoutEvent } from './lockout.ts';
+import { hardEvent, lockoutEvent, softBefore } from './lockout.ts';
 import type { Moment } from './moment.ts';
 import { outputChanged, runEvent } from './run.ts';
 import { mismatchedEvent } from './settings-seen.ts';
@@ -36,7 +36,7 @@ import { ROLES, wiringAt, type Role, type Wire, type Wiring } from './wiring.ts'
  */
 export const unitFold: Fold<Belief> = {
   kind: 'unit',
-  version: 1,
+  version: 2,
   start: () => newBelief(),
 
   take(belief, context, source, t, value, quality) {
@@ -283,6 +283,7 @@ function showOpen(moment: Moment): void {
   if (run?.startSeen) out.event(runEvent(moment, run, null, null));
   if (soft) out.event(lockoutEvent(moment, 'soft-lockout', soft, null));
   if (hold) out.event(lockoutEvent(moment, 'undervoltage-hold', hold, null));
+  if (hard?.after) out.event(softBefore(moment, hard.after, hard.start));
   if (hard) out.event(hardEvent(moment, hard, null));
   if (alarmFault) out.event(faultEvent(moment, alarmFault, null));
   if (isTold(lasting.conductor)) out.event(conductorEvent(moment, lasting.conductor, null));

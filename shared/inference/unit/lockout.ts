@@ -1,7 +1,8 @@
 import type { Span } from '../../base/span.ts';
+import { seconds } from '../../base/instant.ts';
 import { elapsed } from '../../base/span.ts';
 import type { Certainty, EventCause, EventKind, Evidence, Measure } from '../event.ts';
-import { valueBefore, valueBy } from '../track.ts';
+import { holds, valueBefore, valueBy } from '../track.ts';
 import type { HardLockout, Lockout, Reason } from './belief.ts';
 import {
   doubtful,
@@ -15,6 +16,7 @@ import {
   tell,
   type Moment,
 } from './moment.ts';
+import { ALARM_LAG } from './wiring.ts';
 
 /**
  * Soft lockouts, hard lockouts, undervoltage holds: opening and ending them (handbook 4 rules 3, 4 and 6; start and end
@@ -58,40 +60,106 @@ function mayLatch(moment: Moment, causes: readonly EventCause[]): boolean {
 
 /** When a restart that was due after `stop` is overdue beyond tolerance. */
 const overdueAt = (moment: Moment, stop: Span): number =>
-  dueAfter(stop, offDelayOf(moment.wiring), moment.wiring.protection.tolerance).latest +
-  Math.round(moment.wiring.protection.settingError * 1_000_000);
+  retryDue(moment, stop).latest + seconds(moment.wiring.protection.settingError);
+
+/** The longest off-cycle delay that can be set (handbook 2.1), seconds: what an assumed one may really be. */
+const LONGEST_OFF_DELAY = 300;
+
+/**
+ * When the retry after `stop` is due: by the recorded delay, by the one seen where that isn't as recorded, and where
+ * neither is known at the end of what can be set.
+ */
+export function retryDue(moment: Moment, stop: Span): Span {
+  const { tolerance, offDelay } = moment.wiring.protection;
+  const planned = dueAfter(stop, offDelayOf(moment.wiring), tolerance);
+  const seen = moment.belief.brackets.offDelay?.seconds[1] ?? 0;
+  const longest = offDelay.known === 'assumed' ? Math.max(seen, LONGEST_OFF_DELAY) : seen;
+  return { earliest: planned.earliest, latest: Math.max(planned.latest, stop.latest + seconds(longest)) };
+}
 
 export function latch(
   moment: Moment,
-  lockout: Omit<HardLockout, 'certainty' | 'stopsInCall' | 'tentative'>,
+  lockout: Omit<HardLockout, 'certainty' | 'stopsInCall' | 'tentative' | 'after'>,
 ): void {
   const { belief } = moment;
   const { overdueAt } = belief;
-  if (belief.soft) endSoft(moment, lockout.start);
+  const after = belief.soft;
+  if (lockout.alarm) endSoft(moment, lockout.start);
+  else if (after) {
+    belief.soft = null;
+    tell(moment, 'free', lockout.start);
+  }
   const certainty = hardCertainty(moment, lockout);
   const was = belief.hard;
   const { tentative } = moment;
-  belief.hard = { ...lockout, certainty, stopsInCall: belief.call?.stops.length ?? 0, tentative };
+  const stopsInCall = belief.call?.stops.length ?? 0;
+  belief.hard = { ...lockout, certainty, stopsInCall, tentative, after: lockout.alarm ? null : after };
   belief.overdueAt = lockout.alarm ? null : overdueAt;
   if (!was) tell(moment, 'latched', lockout.start, certainty === 'certain');
 }
 
-/** The alarm closed for a lockout that was only counted, or a retry only overdue, until now. */
+/**
+ * The alarm closed for a lockout that was only counted, or a retry only overdue, until now. The alarm tells when an
+ * overdue retry was really refused: the delay was longer than recorded.
+ */
 export function confirm(moment: Moment, alarm: Span): void {
-  const { hard } = moment.belief;
-  if (hard && !hard.alarm)
-    latch(moment, { start: hard.start, reason: hard.reason, because: hard.because, alarm });
+  const { belief } = moment;
+  const { hard } = belief;
+  if (!hard || hard.alarm) return;
+  const start = hard.because === 'refused-retry' ? alarm : hard.start;
+  if (hard.after) moment.out.event(softBefore(moment, hard.after, start));
+  latch(moment, { start, reason: hard.reason, because: hard.because, alarm });
 }
+
+/** The soft lockout that a hard one followed. */
+export const softBefore = (moment: Moment, soft: Lockout, end: Span) =>
+  lockoutEvent(moment, 'soft-lockout', soft, doubtful(end, soft.doubtFrom));
 
 /** The alarm closed, or the retry is overdue, with a soft lockout standing or stops in the call. */
 export function refuseRetry(moment: Moment, at: Span, alarm: Span | null): void {
   const { soft, call, undecidedStop } = moment.belief;
   if (undecidedStop)
     return latch(moment, { start: undecidedStop, reason: REASON_PENDING, alarm, because: 'second-stop' });
+  if (soft && alarm && alarm.earliest - soft.start.latest <= ALARM_LAG)
+    return latchAtOnce(moment, soft, alarm);
   const stop = call?.stops.at(-1);
-  const because = soft ? 'refused-retry' : stop ? 'second-stop' : 'alarm-alone';
-  const start = soft || !stop ? at : stop.span;
-  latch(moment, { start, reason: soft?.reason ?? lastReason(stop), alarm, because });
+  if (!soft && !stop) return latchAlone(moment, at, alarm);
+  const latching = soft ? null : latchingStop(moment, stop!.span, at);
+  const because = latching ? 'second-stop' : 'refused-retry';
+  // with no alarm it can't be told whether the last stop latched or the retry after it was refused
+  const either = alarm || soft ? at : { earliest: stop!.span.earliest, latest: at.latest };
+  latch(moment, { start: latching ?? either, reason: soft?.reason ?? lastReason(stop), alarm, because });
+}
+
+/** The stop that latched, the last of the call or one that the alarm moved with; null: it was the retry after it. */
+function latchingStop({ belief }: Moment, counted: Span, at: Span): Span | null {
+  const last = belief.lastStop?.span ?? counted;
+  return [last, counted].find(({ latest }) => at.earliest - latest <= ALARM_LAG) ?? null;
+}
+
+function latchAlone(moment: Moment, at: Span, alarm: Span | null): void {
+  const isHigh = valueBefore(moment.belief.tracks.high, at.earliest) === 1;
+  const reason = isHigh ? refusedByHigh(moment, at) : lastReason(undefined);
+  latch(moment, { start: at, reason, alarm, because: 'alarm-alone' });
+}
+
+/** No start was seen to be refused, but the switch that refuses them is open (handbook 2.2 rules 3 and 8). */
+const refusedByHigh = (moment: Moment, at: Span): Reason => ({
+  ...REASON_PENDING,
+  cause: 'high-pressure',
+  certainty: 'probable',
+  evidence: [saw(moment, 'high', at.latest, 1, 'the high-pressure switch was open')],
+  pending: [],
+});
+
+/**
+ * The alarm closed with what looked like the first stop of its call: a start had been refused before, unseen (handbook
+ * 2.2 rule 3), so that this one latched and there is no soft lockout.
+ */
+function latchAtOnce(moment: Moment, { start, reason }: Lockout, alarm: Span): void {
+  moment.belief.soft = null;
+  tell(moment, 'free', start);
+  latch(moment, { start, reason, alarm, because: 'second-stop' });
 }
 
 const REASON_PENDING: Reason = {
@@ -143,6 +211,7 @@ export function endHard(
   const end = doubtful(at, hard.doubtFrom);
   belief.hard = null;
   belief.overdueAt = null;
+  if (hard.after) moment.out.event(softBefore(moment, hard.after, hard.start));
   moment.out.event(hardEvent(moment, hard, end));
   tell(moment, 'released', end);
   reset(moment, end, by ?? 'call-broken', by ? (sure ? 'certain' : 'probable') : 'possible', hard);
@@ -208,14 +277,34 @@ export function hardEvent(moment: Moment, hard: HardLockout, end: Span | null) {
   };
 }
 
-/** Alarm seen with the output off, the call present and control power known present: certain (handbook 4 rule 4). */
-function hardCertainty(moment: Moment, { alarm, start }: Pick<HardLockout, 'alarm' | 'start'>): Certainty {
+/**
+ * Alarm seen with the output off, the call present and control power known present: certain (handbook 4 rule 4), where it
+ * moved when the control can have latched.
+ */
+function hardCertainty(
+  moment: Moment,
+  { alarm, start, because }: Pick<HardLockout, 'alarm' | 'start' | 'because'>,
+): Certainty {
   if (!alarm) return 'probable';
   const { byRole } = moment.wiring;
   if ((byRole.alarm?.point.of.length ?? 0) > 1)
     return moment.belief.call?.stops.length ? 'probable' : 'possible';
   const { call, output } = moment.belief.tracks;
-  const called = valueBefore(call, alarm.earliest) === 1 && byRole.call?.point.sense !== 'upstream';
+
+  const called = holds(call, 1, alarm.earliest, alarm.latest) && byRole.call?.point.sense !== 'upstream';
+  if (!isLatchDue(moment, alarm, because)) return 'probable';
   const off = valueBy(output, Math.max(alarm.latest, start.latest)) === 0;
   return called && off && powerBefore(moment, alarm.earliest) === 'present' ? 'certain' : 'probable';
+}
+
+/** At a protective stop, or when the retry of one was due; without either an open high-pressure switch must be seen. */
+function isLatchDue(moment: Moment, alarm: Span, because: HardLockout['because']): boolean {
+  const { belief, wiring } = moment;
+  if (because === 'alarm-alone') return valueBefore(belief.tracks.high, alarm.earliest) === 1;
+  const stop = because === 'refused-retry' ? belief.call?.stops.at(-1) : null;
+  if (!stop) return true;
+  const { tolerance, settingError, offDelay } = wiring.protection;
+  if (offDelay.known === 'assumed') return true;
+  const due = dueAfter(stop.span, offDelayOf(wiring), tolerance);
+  return alarm.latest >= due.earliest - seconds(settingError);
 }

@@ -5,7 +5,7 @@ import { edgeTo, holds, type Edge } from '../track.ts';
 import type { Measure } from '../event.ts';
 import type { Reason, Run } from './belief.ts';
 import { judgeStart } from './delay.ts';
-import { endHard, endHold, endSoft, hold, latch, protect } from './lockout.ts';
+import { endHard, endHold, endSoft, hold, latch, protect, softBefore } from './lockout.ts';
 import { doubt, doubtful, draft, offDelayOf, powerUpDelayOf, saw, tell, type Moment } from './moment.ts';
 import { noteGap } from './settings-seen.ts';
 import { reasonOfStop } from './stop.ts';
@@ -37,7 +37,7 @@ function started(moment: Moment, edge: Edge): void {
   const afterPower =
     !!belief.powerBack && (!belief.lastStop || belief.powerBack.latest >= belief.lastStop.span.earliest);
   const offSeconds = belief.lastStop ? elapsed(belief.lastStop.span, at) : null;
-  const retry = belief.soft !== null;
+  const retry = belief.soft !== null || !!belief.hard?.after;
   if (seen) {
     judgeStart(moment, at);
     noteGap(moment, at);
@@ -45,7 +45,13 @@ function started(moment: Moment, edge: Edge): void {
   endSoft(moment, at);
   endHold(moment, at);
   if (belief.hard?.alarm) endHard(moment, at, null, false);
-  else if (belief.hard) tell(moment, 'released', at);
+  else if (belief.hard) {
+    // a retry that was only overdue has come after all
+    if (belief.hard.after) moment.out.event(softBefore(moment, belief.hard.after, at));
+    if (belief.hard.because === 'refused-retry' && belief.alarmFault?.cause === 'silent')
+      belief.alarmFault = null;
+    tell(moment, 'released', at);
+  }
   belief.hard = null;
   belief.overdueAt = null;
   belief.undecidedStop = null;

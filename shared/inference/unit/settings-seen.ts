@@ -95,7 +95,7 @@ function howLong({ belief, wiring }: Moment, start: Span): Certainty {
   const closed = wiring.byRole.high?.onChange === true && valueBefore(high, start.earliest) === 0;
   const well =
     wiring.byRole.power?.onChange === true &&
-    holds(healthy, 1, start.earliest - 1_000_000, start.latest) &&
+    holds(healthy, 1, from, start.latest) &&
     edgeTo(power, 0, from, start.latest) === null;
   return closed && well ? 'certain' : 'probable';
 }

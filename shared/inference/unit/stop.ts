@@ -1,6 +1,6 @@
 import { inSeconds, seconds } from '../../base/instant.ts';
 import type { Span } from '../../base/span.ts';
-import { edgesIn, edgeTo, holds, valueBefore, valueBy } from '../track.ts';
+import { edgeTo, holds, valueBefore, valueBy, type Track } from '../track.ts';
 import type { Candidate, Certainty, Evidence } from '../event.ts';
 import type { Reason } from './belief.ts';
 import { judgeHigh, judgeLow, judgeUndervoltage, type Judgement } from './candidates.ts';
@@ -58,8 +58,8 @@ function callGone(moment: Moment, stop: Span): Reason | null {
   const wire = moment.wiring.byRole.call;
   const track = moment.belief.tracks.call;
   if (!wire || wire.point.sense === 'upstream') return null;
-  const gone = edgeTo(track, 0, stop.earliest, stop.latest);
-  if (!gone && valueBefore(track, stop.earliest) !== 0) return null;
+  const gone = callEdge(track, 0, stop);
+  if (!gone && (valueBefore(track, stop.earliest) !== 0 || callEdge(track, 1, stop))) return null;
   const { certainty, candidate } = isCallEnd(moment, stop, gone);
   return {
     cause: 'call-ended',
@@ -76,6 +76,12 @@ function callGone(moment: Moment, stop: Span): Reason | null {
   };
 }
 
+/** The call's edge to a value within the stop's window; one that can only have come once the output was off isn't. */
+function callEdge(track: Track, value: 0 | 1, stop: Span): Span | null {
+  const edge = edgeTo(track, value, stop.earliest, stop.latest);
+  return edge && (edge.earliest < stop.latest || edge.latest === stop.latest) ? edge : null;
+}
+
 /** Did the call end by itself, or could power or a protective stop have come first? */
 function isCallEnd(
   moment: Moment,
@@ -85,6 +91,8 @@ function isCallEnd(
   const { wiring, belief } = moment;
   if (gone && gone.latest - gone.earliest > NARROW)
     return probably('unknown', 'the output could have gone off first, within one polling period of the call');
+  const first = [judgeHigh(moment, stop), judgeUndervoltage(moment, stop)].find(({ fit }) => fit === 'seen');
+  if (gone && first) return probably(first.cause, `${first.because}, in the same moment as the call`);
   const power = wiring.byRole.power;
   if (!power)
     return probably('power-lost', 'control voltage is not wired, and a power loss drops the call too');
@@ -102,6 +110,11 @@ const probably = (cause: Candidate['cause'], because: string) => ({
   candidate: { cause, fit: 'needs-coincidence' as const, because },
 });
 
+/** There before the stop's window, or come within it (no output starts without a call), and not gone. */
+const isCalledThrough = (track: Track, stop: Span): boolean =>
+  callEdge(track, 0, stop) === null &&
+  (valueBefore(track, stop.earliest) === 1 || callEdge(track, 1, stop) !== null);
+
 /** How sure it is that the call stayed while the output went off. */
 function callStayed(
   moment: Moment,
@@ -109,11 +122,7 @@ function callStayed(
 ): { existence: Certainty; evidence: Evidence[]; upstream: boolean } {
   const wire = moment.wiring.byRole.call;
   const track = moment.belief.tracks.call;
-  if (!wire || !holds(track, 1, stop.earliest, stop.latest)) {
-    const seen =
-      wire && edgesIn(track, stop.earliest, stop.latest).length === 0 && valueBefore(track, stop.earliest);
-    if (!seen) return { existence: 'possible', evidence: [], upstream: true };
-  }
+  if (!wire || !isCalledThrough(track, stop)) return { existence: 'possible', evidence: [], upstream: true };
   const upstream = wire!.point.sense === 'upstream';
   const says = upstream ? 'the call sensed upstream stayed' : 'the cooling call stayed';
   return {

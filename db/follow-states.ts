@@ -40,6 +40,8 @@ export interface FoldedAt {
   readonly life: Instant;
   readonly members: Instant;
   readonly lives: Lives;
+  /** the least of those that may matter again: -Infinity where a gateway is silent or was never heard */
+  readonly leastLife: Instant;
 }
 
 export interface SavedState {
@@ -100,12 +102,9 @@ export async function saveState(
     positionParameter(foldedAt.members),
     standing !== null,
     JSON.stringify(foldedAt.lives),
-    positionParameter(leastOf(foldedAt.lives)),
+    positionParameter(foldedAt.leastLife),
   ]);
 }
-
-const leastOf = (lives: Lives): Instant =>
-  Object.values(lives).reduce<Instant>((least, t) => Math.min(least, t ?? -Infinity), Infinity);
 
 const STOP = statement(
   'follow-stop',

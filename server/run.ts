@@ -50,8 +50,8 @@ export async function runUntilStopped(
 function explain(error: unknown): string {
   const { code, port, message } = error as { code?: string; port?: number; message?: string };
   if (code === 'EADDRINUSE')
-    return `Port ${port} is taken by another program: end that, or set PORT (page) or MQTT_PORT (broker) to another.`;
+    return `Port ${port} is taken by another program: end that, or set PORT to another.`;
   if (code === 'EACCES' && port !== undefined)
-    return `Port ${port} may not be used by this account: set PORT or MQTT_PORT to one above 1023.`;
+    return `Port ${port} may not be used by this account: set PORT to one above 1023.`;
   return message ?? String(error);
 }

@@ -1,4 +1,6 @@
-import type { Instant } from '../../shared/base/instant.ts';
+import { seconds, type Instant } from '../../shared/base/instant.ts';
+import { SILENT_PERIODS } from '../../shared/inference/horizon.ts';
+import type { Site } from '../../shared/telemetry/site.ts';
 import { edgeAt, type UnitEdge } from '../../shared/inference/edge.ts';
 import { addWork, addWorkToFollowers, announceInferred, type DueSubject } from '../../db/follow-work.ts';
 import {
@@ -7,6 +9,7 @@ import {
   readCheckpointThroughs,
   saveState,
   type FoldedAt,
+  type Lives,
 } from '../../db/follow-states.ts';
 import { dropEdge, putEdge, readOpenEdges } from '../../db/follow-edges.ts';
 import { putEvent, readOpenEvents, settleEvent, withdrawEvent } from '../../db/follow-events.ts';
@@ -170,6 +173,20 @@ function stateOf(material: Material, run: FoldRun) {
   };
 }
 
+/**
+ * A new life of a gateway matters to a fold that has gone past the last one, and to one that has found the gateway silent:
+ * what reports on change there may be known again.
+ */
+function leastLife(lives: Lives, { gateways }: Site, now: Instant | null): Instant {
+  const telling = Object.entries(lives).map(([id, t]) => {
+    const period = gateways.find((gateway) => gateway.id === id)?.heartbeatSeconds ?? null;
+    const silent =
+      t !== null && period !== null && now !== null && t + seconds(SILENT_PERIODS * period) < now;
+    return t === null || silent ? -Infinity : t;
+  });
+  return telling.reduce((least, t) => Math.min(least, t), Infinity);
+}
+
 function foldedAt({ clocks, now, membersHorizon, context, lives }: Material, run: FoldRun): FoldedAt {
   const wake = run.standing?.wakeOnLife ?? null;
   return {
@@ -178,5 +195,6 @@ function foldedAt({ clocks, now, membersHorizon, context, lives }: Material, run
     life: (wake && lifeOf(clocks, context.subject.site, wake.gateway)) ?? -Infinity,
     members: membersHorizon,
     lives,
+    leastLife: leastLife(lives, context.site, now),
   };
 }

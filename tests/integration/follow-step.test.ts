@@ -86,3 +86,49 @@ test('in order, in small batches: the events are those of the record folded once
   expect(events).toEqual(once(MESSAGES));
   expect(await stoppedReasons(store.database)).toEqual([]);
 });
+
+test('a gateway’s life that comes when the fold has gone past it sends the fold back', async () => {
+  const document = {
+    timeZone: 'UTC',
+    gateways: [{ id: 'east' }, { id: 'west', heartbeatSeconds: 30 }],
+    panels: [{ id: 'panel-a' }],
+    units: [
+      {
+        id: 'unit-1',
+        panel: 'panel-a',
+        points: [
+          { signal: 'compressor-output', gateway: 'east', reporting: { mode: 'polled', seconds: 5 } },
+          { signal: 'cooling-call', gateway: 'west' },
+        ],
+      },
+    ],
+  };
+  const parsed = parseConfiguration('elm', document);
+  if (!parsed.ok) throw new Error(JSON.stringify(parsed.faults));
+  const t = (second: number) => seconds(1_700_000_000 + second);
+  const mark = { from: t(0), to: t(400) };
+  const output = (second: number): Message => ({
+    gateway: 'east',
+    rows: [{ key: 'unit-1/compressor-output', t: t(second), value: second >= 20 && second < 200 ? 1 : 0 }],
+  });
+  const call: Message = { gateway: 'west', rows: [{ key: 'unit-1/cooling-call', t: t(10), value: 1 }] };
+  const lives = [150, 160, 190, 220, 250].map((second): Message => ({
+    gateway: 'west',
+    rows: [],
+    life: t(second),
+  }));
+  const first = [call, ...Array.from({ length: 81 }, (_, i) => output(i * 5))];
+
+  await putDocument(store.database, 'elm', document);
+  await commit(store.database, 'elm', first, [mark]);
+  const unknown = await caughtUp(store.database, 'elm');
+  for (const life of lives) {
+    await commit(store.database, 'elm', [life]); // each the newest of its gateway, and all behind the fold
+    await caughtUp(store.database, 'elm');
+  }
+  const events = await caughtUp(store.database, 'elm');
+  const rows = merged([...first, ...lives].flatMap((message) => [...message.rows, ...lifeOf(message)]));
+  const history = [{ from: -Infinity, site: parsed.site }];
+  expect(events).toEqual(inOrder(foldSiteOnce({ history, rows, watch: { spans: [mark] } })));
+  expect(events).not.toEqual(unknown);
+});

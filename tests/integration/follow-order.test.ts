@@ -167,7 +167,7 @@ async function liveOn(
 
 /** Each gateway's messages in order but for their lateness, dealt into batches, some of them twice. */
 function inBatches(messages: readonly Message[], { lateness, batch, again }: Dealings): Message[][] {
-  const inTime = [...messages].sort((a, b) => a.rows[0]!.t - b.rows[0]!.t);
+  const inTime = [...messages].sort((a, b) => newestOf(a) - newestOf(b));
   const arriving = inTime
     .map((message, i) => ({ message, place: i + lateness[i % lateness.length]! }))
     .sort((a, b) => a.place - b.place)
@@ -178,11 +178,12 @@ function inBatches(messages: readonly Message[], { lateness, batch, again }: Dea
   );
 }
 
+const newestOf = ({ rows, life }: Message): Instant =>
+  life ?? rows.map(({ t }) => t).reduce((a, b) => Math.max(a, b));
+
 /** Ingest listened up to the newest of the batch, without a break. */
 function nextMark(batch: readonly Message[], marks: readonly Mark[]): Mark[] {
-  const newest = batch
-    .flatMap(({ rows }) => rows.map(({ t }) => t))
-    .reduce<Instant>((a, b) => Math.max(a, b), -Infinity);
+  const newest = batch.map(newestOf).reduce<Instant>((a, b) => Math.max(a, b), -Infinity);
   const from = marks.at(-1)?.to ?? newest - seconds(2000);
   return newest > from ? [{ from, to: newest }] : [];
 }

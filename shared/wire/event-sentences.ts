@@ -106,7 +106,7 @@ export const EVENT_WORDS: Record<EventKind, EventWords> = {
     cause: after,
     ...lasted,
   },
-  'repeated-reset': { term: 'Repeated reset', cause: after, ...lasted },
+  'repeated-reset': { term: 'Repeated reset', cause: after, ...moment },
   'weak-cooling': { term: 'Weak cooling', cause: (words) => `: ${words}`, ...lasted },
   'loss-of-cooling': { term: 'Loss of cooling', form: true, cause: (words) => `: ${words}`, ...lasted },
   'high-temperature': { term: 'High temperature', form: true, cause: after, ...lasted },

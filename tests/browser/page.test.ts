@@ -43,17 +43,14 @@ beforeAll(async () => {
   });
   await server.said(`Holdoff is at ${url}/`);
   site = await makeLockoutSite(url, `mqtt://127.0.0.1:${mqttPort}`);
-  const lockout = await until(
-    () => get<Listed>('/events?kind=hard-lockout&limit=2000'),
-    ({ items }) => items.some(({ site: of }) => of !== SITE),
-    120,
-  );
+  const lockouts = () => get<Listed>('/events?kind=hard-lockout&limit=2000');
+  await until(lockouts, ({ items }) => items.some(({ site: of }) => of !== SITE), 120);
   await until(
     () => get<{ pending: number }>('/inference'),
     ({ pending }) => pending === 0,
     120,
   );
-  const found = lockout.items.findLast(({ site: of }) => of !== SITE)!;
+  const found = (await lockouts()).items.findLast(({ site: of }) => of !== SITE)!;
   paths = {
     board: '/',
     'board, searched': '/?q=unit&state=ready',
@@ -87,8 +84,14 @@ const WIDE: Look = LOOKS[0]!;
 
 async function open(page: Page, path: string): Promise<void> {
   await page.goto(`${url}${path}`);
-  await page.locator('main h1').waitFor();
-  if (/^\/(sites|events)\//.test(path)) await page.locator('.chart .steps[d^="M"]').first().waitFor({ state: 'attached' });
+  await page
+    .locator('main h1')
+    .waitFor({ timeout: 20_000 })
+    .catch(async () => {
+      throw new Error(`${path} shows no answer, but: ${await page.locator('body').innerText()}`);
+    });
+  if (/^\/(sites|events)\//.test(path))
+    await page.locator('.chart .steps[d^="M"]').first().waitFor({ state: 'attached' });
 }
 
 describe('from the building to the board', () => {
@@ -241,7 +244,7 @@ describe('the unit’s page', () => {
   test('opens an event’s why in place, and from the address', async () => {
     await withPage(WIDE, async (page) => {
       await open(page, paths['unit, a week, an event opened']!);
-      await page.getByText('What was seen').waitFor();
+      await page.getByRole('heading', { name: 'What was seen' }).waitFor();
       await page.getByRole('button', { name: 'show on the chart' }).click();
       await until(
         async () => page.url(),

@@ -5,71 +5,92 @@ import { afterAll, beforeAll, expect, test } from 'vitest';
 import { statement, type Database } from '../../db/pool.ts';
 import { startChild, type Child } from '../fixtures/child.ts';
 import { putDocument } from '../fixtures/ingest.ts';
-import { SMALL_SCHOOL } from '../fixtures/school.ts';
 import { embeddedUrl, stopLeftBehind } from '../fixtures/left-behind.ts';
 import { freePort } from '../fixtures/mosquitto.ts';
-import { sendFromOutbox, type OutboxMessage } from '../fixtures/outbox.ts';
-import { openTestDatabase } from '../fixtures/postgres.ts';
+import { sendFromOutbox } from '../fixtures/outbox.ts';
+import { freshDatabase, openTestDatabase, type FreshDatabase } from '../fixtures/postgres.ts';
+import { messageOfSample, QUIET_SCHOOL, unitSamples } from '../fixtures/unit-week.ts';
 
 /**
- * Broker, ingest and database started by one process, which is killed hard while a gateway with an outbox of its own sends
- * 20,000 messages. Its PUBACK is the gateway's only proof, so at every kill each acknowledged sample must already be there.
+ * Database, broker, ingest and server in one process, which is killed hard while a gateway with an outbox of its own sends
+ * 20,000 messages. Its PUBACK is the gateway's only proof, so at every kill each acknowledged sample must already be there;
+ * and in the end the same has been inferred as by a process that nobody disturbed.
  */
 const MESSAGES = 20_000;
 const KILLS = 6;
 /** Acknowledged messages between two kills. */
 const EVERY = 2_000;
-const FIRST_MS = Date.UTC(2026, 2, 2);
-const SIGNALS = ['cooling-call', 'compressor-output', 'control-voltage'] as const;
-
-const signalOf = (i: number) => SIGNALS[i % SIGNALS.length]!;
-const valueOf = (i: number) => (signalOf(i) === 'control-voltage' ? 24 + (i % 7) / 10 : (i >> 2) & 1);
-const MESSAGE_LIST: readonly OutboxMessage[] = Array.from({ length: MESSAGES }, (_, i) => ({
-  topic: `holdoff/small-school/unit-1/${signalOf(i)}`,
-  payload: JSON.stringify({ t: FIRST_MS + i * 10, v: valueOf(i) }),
-}));
+const SITE = 'quiet-school';
+const SAMPLES = unitSamples(MESSAGES);
 
 let folder: string;
 let port: number;
-let child: Child | null = null;
+let undisturbed: FreshDatabase;
+const children: Child[] = [];
 beforeAll(async () => {
   folder = await mkdtemp(join(tmpdir(), 'holdoff-kill-'));
   await chmod(folder, 0o755);
   port = await freePort();
+  undisturbed = await freshDatabase();
 });
 afterAll(async () => {
-  await child?.kill();
+  for (const child of children) await child.kill();
   await stopLeftBehind(folder); // only where the test failed
   await rm(folder, { recursive: true, force: true });
+  await undisturbed.drop();
 });
 
-test(`${MESSAGES} messages, ${KILLS} kills: whatever was acknowledged is in the database once`, async () => {
-  const start = async () => {
-    child = startChild('ingest/main.ts', { DATA_DIR: folder, MQTT_PORT: String(port) });
-    await child.said('listening');
-    return child;
-  };
-  let running = await start();
-  await asked((database) => putDocument(database, 'small-school', SMALL_SCHOOL));
-  const outbox = sendFromOutbox(`mqtt://127.0.0.1:${port}`, MESSAGE_LIST);
+async function start(
+  environment: Record<string, string>,
+): Promise<{ child: Child; url: string; mqttPort: number }> {
+  const child = startChild('tests/fixtures/everything.ts', environment);
+  children.push(child);
+  const { url, mqttPort } = await child.said('everything runs');
+  return { child, url: String(url), mqttPort: Number(mqttPort) };
+}
+
+const startOnFolder = () => start({ DATA_DIR: folder, MQTT_PORT: String(port) });
+
+test(`${MESSAGES} messages, ${KILLS} kills: what was acknowledged is there once, and the events are those of an undisturbed run`, async () => {
+  const messages = SAMPLES.map(messageOfSample);
+  let running = await startOnFolder();
+  await asked((database) => putDocument(database, SITE, QUIET_SCHOOL));
+  const outbox = sendFromOutbox(`mqtt://127.0.0.1:${port}`, messages);
   let landed = 0;
   for (let kill = 1; kill <= KILLS; kill++) {
     await outbox.reaches(kill * EVERY);
     const { inFlight, unsent } = outbox;
-    await running.kill();
+    await running.child.kill();
     if (inFlight > 0 && unsent >= 5_000) landed++;
     console.log(`kill ${kill} landed: ${inFlight} messages in flight, ${unsent} still to send`);
     const acknowledged = new Set(outbox.acknowledged);
-    const there = new Set(await asked(readPlaces));
-    expect([...acknowledged].filter((place) => !there.has(place))).toEqual([]);
-    running = await start();
+    const there = new Set((await asked(readAll)).map(({ signal, ms }) => `${signal} ${ms}`));
+    const missing = [...acknowledged].filter((i) => !there.has(`${SAMPLES[i]!.signal} ${SAMPLES[i]!.ms}`));
+    expect(missing).toEqual([]);
+    running = await startOnFolder();
   }
   await outbox.done;
-  await asked(expectAllOnce);
-  expect(await running.stop()).toBe(0);
   expect(landed).toBeGreaterThanOrEqual(5);
+  expect(await asked(readAll)).toEqual(byTime(SAMPLES.map((sample) => ({ ...sample, quality: 0 }))));
+  await inferred(running.url);
+  const events = await asked(readEvents);
+  expect(await running.child.stop()).toBe(0);
   expect(await embeddedUrl(folder)).toBeNull(); // stopped in order, the database's processes are gone too
-}, 120_000);
+
+  const other = await start({
+    DATABASE_URL: undisturbed.url,
+    DATA_DIR: join(folder, 'other'),
+    MQTT_PORT: '0',
+  });
+  await putDocument(undisturbed.database, SITE, QUIET_SCHOOL);
+  await sendFromOutbox(`mqtt://127.0.0.1:${other.mqttPort}`, messages).done;
+  await inferred(other.url);
+  expect(await other.child.stop()).toBe(0);
+  const expected = await readEvents(undisturbed.database);
+  console.log(`${expected.length} events`);
+  expect(expected.length).toBeGreaterThan(500);
+  expect(events).toEqual(expected);
+}, 180_000);
 
 /** Asks the database below the folder, which a killed process leaves running. */
 async function asked<T>(question: (database: Database) => Promise<T>): Promise<T> {
@@ -81,12 +102,6 @@ async function asked<T>(question: (database: Database) => Promise<T>): Promise<T
   }
 }
 
-const READ = statement(
-  'read-all',
-  `select p.signal, (extract(epoch from s.t) * 1000)::bigint as ms, s.value, s.quality
-   from samples s join points p on p.id = s.point_id where p.signal <> 'life' order by s.t`,
-);
-
 interface Row {
   readonly signal: string;
   readonly ms: number;
@@ -94,20 +109,33 @@ interface Row {
   readonly quality: number;
 }
 
-const readPlaces = async (database: Database): Promise<number[]> =>
-  (await database.many<Row>(READ)).map(({ ms }) => (ms - FIRST_MS) / 10);
+const READ = statement(
+  'read-all',
+  `select p.signal, (extract(epoch from s.t) * 1000)::bigint as ms, s.value, s.quality
+   from samples s join points p on p.id = s.point_id where p.signal <> 'life' order by s.t, p.signal`,
+);
 
-async function expectAllOnce(database: Database): Promise<void> {
-  const rows = await database.many<Row>(READ);
-  expect(rows).toHaveLength(MESSAGES);
-  const wrong = rows.filter(
-    (row, i) =>
-      row.ms !== FIRST_MS + i * 10 ||
-      row.signal !== signalOf(i) ||
-      row.value !== valueOf(i) ||
-      row.quality !== 0,
+const readAll = (database: Database): Promise<Row[]> => database.many<Row>(READ);
+
+const byTime = (rows: Row[]): Row[] => rows.sort((a, b) => a.ms - b.ms || (a.signal < b.signal ? -1 : 1));
+
+/** What contract section 4 compares: everything but revision, replaces and the time of inference. */
+const readEvents = (database: Database): Promise<{ id: string; body: object }[]> =>
+  database.many(
+    statement(
+      '',
+      `select id, kind, cause, certainty, start_earliest, start_latest, end_latest, discriminator, body
+       from events where withdrawn_at is null and kind <> 'telemetry-gap' order by kind, start_latest, id`,
+    ),
   );
-  expect(wrong).toEqual([]);
-  const { count } = await database.one<{ count: number }>(statement('', 'select count(*) from rejected'));
-  expect(count).toBe(0);
+
+/** Nothing waits to be inferred any more: asked again until it is so, with a deadline. */
+async function inferred(url: string): Promise<void> {
+  const deadline = performance.now() + 60_000;
+  while (performance.now() < deadline) {
+    const answer = await fetch(`${url}api/inference?site=${SITE}`);
+    const { pending } = (await answer.json()) as { pending: number };
+    if (pending === 0) return;
+  }
+  throw new Error('inference didn’t come to its end');
 }

@@ -1,5 +1,5 @@
 import { retryReason } from './sqlstate.ts';
-import { statement, type Database, type Queries } from './pool.ts';
+import { statement, type Database, type Queries, type Session } from './pool.ts';
 
 /** Where the samples lie; shown by `/api/ready`. */
 export type Storage =
@@ -25,22 +25,37 @@ const CONVERT = statement(
 );
 const TAKE_TIME = statement('', "set local statement_timeout = '30min'");
 
-/** insufficient_privilege, and what TimescaleDB says when it isn't preloaded */
-const REFUSALS = new Set(['42501', '0A000', '58P01', 'F0000', 'XX000', '55000']);
+/**
+ * insufficient_privilege; and what may come where the extension is there but not fit for this server: not preloaded, or its
+ * library missing (from memory, no server of that kind was at hand).
+ */
+const REFUSALS = new Set(['42501', '0A000', '58P01', 'XX000', '55000']);
+const LOCK = statement('', 'select pg_advisory_lock(7203, 2)');
+const UNLOCK = statement('', 'select pg_advisory_unlock(7203, 2)');
 
 /** Uses TimescaleDB where the server has it and lets us; safe to call at every start. */
 export async function useTimescale(database: Database): Promise<Storage> {
   const { version: postgres } = await database.one<{ version: string }>(SERVER);
   if (!(await database.maybe(AVAILABLE))) return { kind: 'postgresql', postgres, why: 'not-available' };
   try {
-    await database.run(CREATE);
-    await database.transaction({ name: 'hypertable' }, makeHypertables);
+    await database.session(convert);
   } catch (error) {
     const code = (error as { code?: unknown }).code;
     if (retryReason(error) !== null || typeof code !== 'string' || !REFUSALS.has(code)) throw error;
     return { kind: 'postgresql', postgres, why: 'not-allowed' };
   }
   return readStorage(database);
+}
+
+/** Under the lock of the migrations: any number of processes may start at once. */
+async function convert(session: Session): Promise<void> {
+  await session.run(LOCK);
+  try {
+    await session.run(CREATE);
+    await session.transaction({ name: 'hypertable' }, makeHypertables);
+  } finally {
+    await session.run(UNLOCK).catch(() => {}); // the connection may be what failed; the lock goes with it
+  }
 }
 
 async function makeHypertables(queries: Queries): Promise<void> {

@@ -76,7 +76,8 @@ export class Committer {
   async #commit(taken: readonly Queued[]): Promise<void> {
     const messages = taken.flatMap(({ message }) => message ?? []);
     const marks = taken.flatMap(({ mark }) => mark ?? []);
-    const refused = await this.#tryUntilAnswered(() => this.#writer.write(messages, marks));
+    const most = taken.length > 1 ? TIMEOUTS_BEFORE_HALVING : Infinity;
+    const refused = await this.#tryUntilAnswered(() => this.#writer.write(messages, marks), most);
     if (!refused) return;
     if (taken.length > 1) {
       const middle = taken.length >> 1;
@@ -84,19 +85,20 @@ export class Committer {
       await this.#commit(taken.slice(middle));
     } else if (messages[0]) {
       const [message] = messages;
-      await this.#tryUntilAnswered(() => this.#writer.setAside(message, refused));
+      await this.#tryUntilAnswered(() => this.#writer.setAside(message, refused), Infinity);
     } else throw refused; // a watch mark by itself: no data are at fault, so the fault is ours
   }
 
-  /** The error that no further try would mend; null: done. */
-  async #tryUntilAnswered(work: () => Promise<void>): Promise<Error | null> {
+  /** The error that no further try would mend, timing out again and again among them; null: done. */
+  async #tryUntilAnswered(work: () => Promise<void>, mostTimeouts: number): Promise<Error | null> {
     for (let attempt = 1; ; attempt++) {
       try {
         await work();
         return null;
       } catch (cause) {
         const error = cause instanceof Error ? cause : new Error(String(cause));
-        if (retryReason(error) === null) return error;
+        const reason = retryReason(error);
+        if (reason === null || (reason === 'busy' && attempt >= mostTimeouts)) return error;
         this.#observe({ kind: 'commit-delayed', attempt, error });
         await delay(retryDelay(attempt, Math.random()));
       }
@@ -107,6 +109,9 @@ export class Committer {
 /** What one transaction takes at most; a single message may be larger (decode/json.ts bounds it). */
 const MOST_MESSAGES = 5_000;
 const MOST_BYTES = 2_000_000;
+
+/** A batch that is refused for want of time so often is too large for this database: its halves may not be. */
+const TIMEOUTS_BEFORE_HALVING = 3;
 
 interface Queued {
   readonly message: Message | null;

@@ -5,28 +5,33 @@ import { logObservations } from './log.ts';
 import { readIngestSettings } from './settings.ts';
 import { startIngest } from './start.ts';
 
-/** Ingest by itself: `npm run start:ingest`. Ends in order on SIGINT and SIGTERM. */
+/**
+ * Ingest by itself: `npm run start:ingest`. Ends in order on SIGINT, SIGTERM and SIGHUP; one that comes while it starts is
+ * heeded when it has started, so that no half-started part is left.
+ */
 const logger = pino({ name: 'ingest', level: process.env['LOG_LEVEL'] ?? 'info' });
+const told = new Promise<void>((stop) => {
+  for (const signal of ['SIGINT', 'SIGTERM', 'SIGHUP'] as const) process.on(signal, () => stop());
+});
 
 try {
+  await run();
+} catch (error) {
+  logger.fatal({ error: error instanceof Error ? error.message : String(error) }, 'ingest has failed');
+  process.exitCode = 1;
+}
+
+async function run(): Promise<void> {
   const dataFolder = resolve(process.env['DATA_DIR'] ?? 'data');
   const settings = readIngestSettings(process.env, dataFolder);
   const database = await provideDatabase({ url: process.env['DATABASE_URL'], dataFolder });
-  logger.info(database.storage, 'database');
-  const ingest = await startIngest({
-    ...settings,
-    databaseUrl: database.url,
-    observe: logObservations(logger),
-  });
-  let stopping = false;
-  const stop = async () => {
-    if (stopping) return;
-    stopping = true;
+  try {
+    logger.info(database.storage, 'database');
+    const observe = logObservations(logger);
+    const ingest = await startIngest({ ...settings, databaseUrl: database.url, observe });
+    await told;
     await ingest.stop();
+  } finally {
     await database.stop();
-  };
-  for (const signal of ['SIGINT', 'SIGTERM'] as const) process.on(signal, () => void stop());
-} catch (error) {
-  logger.fatal({ error: error instanceof Error ? error.message : String(error) }, 'ingest can’t start');
-  process.exitCode = 1;
+  }
 }

@@ -12,7 +12,13 @@ export function runProgram(
   folder: string,
 ): Promise<void> {
   const as = account ? { uid: account.uid, gid: account.gid } : {};
-  const child = spawn(program, flags, { ...as, cwd: folder, stdio: ['ignore', 'pipe', 'pipe'] });
+  // detached: a Ctrl-C at the terminal is for us alone, half-started databases are ours to end in order
+  const child = spawn(program, flags, {
+    ...as,
+    cwd: folder,
+    stdio: ['ignore', 'pipe', 'pipe'],
+    detached: true,
+  });
   let said = '';
   const keep = (text: Buffer) => (said = `${said}${text.toString()}`.slice(-KEPT));
   child.stdout.on('data', keep);

@@ -121,12 +121,10 @@ const START_ATTEMPTS = 5;
 
 /** Takes over what still runs and answers; else starts anew, on another port if the first was taken meanwhile. */
 async function runCluster(cluster: Cluster, password: string): Promise<Running> {
-  const left = await findPostmaster(cluster.data);
-  if (left) {
-    if (await answers(urlOf(left.port, password, 'postgres'))) return { ...left, takenOver: true };
-    await stopCluster(cluster, 'immediate');
-  }
   for (let attempt = 1; ; attempt++) {
+    const left = await findPostmaster(cluster.data);
+    if (left && (await answers(urlOf(left.port, password, 'postgres')))) return { ...left, takenOver: true };
+    if (left) await stopCluster(cluster, 'immediate');
     try {
       return await startCluster(cluster);
     } catch (error) {

@@ -106,6 +106,24 @@ test('a packet beyond the bound ends its connection unanswered; the next one is 
   await gateway.endAsync();
 });
 
+test('a gateway that is gone before its answer disturbs nobody', async () => {
+  const ingest = await start();
+  const topic = 'holdoff/small-school/unit-1/compressor-output';
+  for (let i = 0; i < 20; i++) {
+    const hasty = await connectClient(urlOf(ingest));
+    for (let k = 0; k < 50; k++)
+      hasty.publish(topic, JSON.stringify({ t: i * 1_000 + k, v: 1 }), { qos: 1 }, () => {});
+    await new Promise((written) => setImmediate(written));
+    hasty.stream.destroy();
+    hasty.end(true);
+  }
+  const gateway = await connectClient(urlOf(ingest));
+  await gateway.publishAsync(topic, '{"t":99000,"v":0}', { qos: 1 });
+  const stored = await readSamples(store.database);
+  expect(stored.find(({ t }) => t === 99_000_000)).toMatchObject({ value: 0, quality: 0 });
+  await gateway.endAsync();
+});
+
 test('more clients than may be are refused, and told in the log', async () => {
   const ingest = await start({ mostClients: 1 });
   const first = await connectClient(urlOf(ingest));

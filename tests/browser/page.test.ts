@@ -12,6 +12,7 @@ import { makeLockoutSite, SITE, UNITS, type LockoutSite } from './lockout-site.t
 /** The page on a real server with the demonstration: everything in one process, as `npm start` has it. */
 const folder = mkdtempSync(join(tmpdir(), 'holdoff-page-'));
 let [url, server] = ['', null as unknown as Child];
+let start: () => Promise<void>;
 let site: LockoutSite;
 let paths: Record<string, string>;
 
@@ -36,12 +37,15 @@ beforeAll(async () => {
   chmodSync(folder, 0o755); // the embedded PostgreSQL may run as another user, who must get in
   const [port, mqttPort] = [await freePort(), await freePort()];
   url = `http://127.0.0.1:${port}`;
-  server = startChild('server/main.ts', {
-    DATA_DIR: folder,
-    PORT: String(port),
-    MQTT_PORT: String(mqttPort),
-  });
-  await server.said(`Holdoff is at ${url}/`);
+  start = async () => {
+    server = startChild('server/main.ts', {
+      DATA_DIR: folder,
+      PORT: String(port),
+      MQTT_PORT: String(mqttPort),
+    });
+    await server.said(`Holdoff is at ${url}/`);
+  };
+  await start();
   site = await makeLockoutSite(url, `mqtt://127.0.0.1:${mqttPort}`);
   const lockouts = () => get<Listed>('/events?kind=hard-lockout&limit=2000');
   await until(lockouts, ({ items }) => items.some(({ site: of }) => of !== SITE), 120);
@@ -277,5 +281,35 @@ describe.each(LOOKS)('at $width px on $ground ground', (look) => {
       expect(faults).toEqual([]);
       expect(complaints).toEqual([]);
     });
+  });
+});
+
+describe('when the server goes away and comes back', () => {
+  test('the page says which link is down, its countdowns stand still, and it goes on by itself with the new process', async () => {
+    await withPage(WIDE, async (page) => {
+      await open(page, '/');
+      const head = page.locator('header').first();
+      await head.getByText('live,').waitFor();
+      await server.stop();
+      await head.getByText('not live: this page has lost the server').waitFor({ timeout: 60_000 });
+      expect(await page.locator('h1').textContent()).toMatch(/^As of \d\d:\d\d, not live: /);
+      await start();
+      await head.getByText(/^live, \d+ s old/).waitFor({ timeout: 60_000 });
+      await until(
+        () => page.locator('h1').textContent(),
+        (text) => !text!.includes('not live'),
+        30,
+      );
+    });
+  });
+});
+
+test('what happened since the last look is told on the next', async () => {
+  await withPage(WIDE, async (page, browser) => {
+    const hourAgo = (Date.now() - 3_600_000) * 1000;
+    await browser.addInitScript(`localStorage.setItem('looked', '${hourAgo}')`);
+    await open(page, '/');
+    const told = await page.getByText('Since you last looked').textContent();
+    expect(told).toMatch(/Since you last looked, \w+ \d+ \w+\s+\d\d:\d\d: .*lockout/);
   });
 });

@@ -148,9 +148,11 @@ describe('since you last looked', () => {
     [[event('soft-lockout', true)], 'one soft lockout'],
     [
       [event('soft-lockout', true), event('soft-lockout', false), event('power-loss', true)],
-      '2 × soft lockout, 1 not over yet; and one power loss',
+      'one power loss; and 2 soft lockouts, 1 not over yet',
     ],
     [[event('hard-lockout', false)], 'one hard lockout, not over yet'],
+    [[event('loss-of-cooling', true), event('loss-of-cooling', true)], '2 losses of cooling'],
+    [[event('power-loss', true), event('power-loss', true)], '2 power losses'],
   ])('%#', (events, text) => {
     expect(sinceText(events, false)).toBe(text);
   });

@@ -3,10 +3,20 @@ import type { EventKind } from '../../../shared/inference/event.ts';
 import { EVENT_WORDS } from '../../../shared/wire/event-sentences.ts';
 import type { EventView } from '../view/site-view.ts';
 
-/** What happened since the reader last looked, in a sentence: counts by kind, and what hasn't ended yet. */
-export const TOLD: readonly EventKind[] = (Object.keys(EVENT_WORDS) as EventKind[]).filter(
-  (kind) => kind !== 'compressor-run' && kind !== 'lockout-reset' && kind !== 'restart-sequence',
-);
+/** What happened since the reader last looked, in a sentence: counts by kind, the gravest first, and what isn't over. */
+const GRAVEST: readonly EventKind[] = [
+  'hard-lockout',
+  'loss-of-cooling',
+  'high-temperature',
+  'stuck-contactor',
+  'failed-start',
+  'power-loss',
+];
+const UNTOLD: ReadonlySet<EventKind> = new Set(['compressor-run', 'lockout-reset', 'restart-sequence']);
+export const TOLD: readonly EventKind[] = [
+  ...GRAVEST,
+  ...(Object.keys(EVENT_WORDS) as EventKind[]).filter((kind) => !UNTOLD.has(kind) && !GRAVEST.includes(kind)),
+];
 
 /** A look counts as a new one after this long away. */
 export const AWAY = 5 * 60 * SECOND;
@@ -26,7 +36,14 @@ function kindText(kind: EventKind, events: readonly EventView[]): string {
   const term = EVENT_WORDS[kind].term.toLowerCase().replace(/:.*$/, '');
   const open = events.filter((event) => event.end === null).length;
   const rest = open === 0 ? '' : open === events.length ? ', not over yet' : `, ${open} not over yet`;
-  return `${events.length === 1 ? `one ${term}` : `${events.length} × ${term}`}${rest}`;
+  return `${events.length === 1 ? `one ${term}` : `${events.length} ${plural(term)}`}${rest}`;
+}
+
+/** `soft lockouts`, `power losses`, `losses of cooling`, `setting mismatches` */
+function plural(term: string): string {
+  const [head, ...of] = term.split(/ (?=of |with )/);
+  const ending = /(s|sh|ch)$/.test(head!) ? 'es' : 's';
+  return [`${head}${ending}`, ...of].join(' ');
 }
 
 const listed = (parts: readonly string[]): string =>

@@ -272,3 +272,51 @@ describe('a fold that fails', () => {
     );
   });
 });
+
+test('a panel is done when its units’ gateways live on, though no unit has more to tell', async () => {
+  const { database } = store;
+  const wired = (gateway: string) => [CALL, OUTPUT].map((point) => ({ ...point, gateway }));
+  const pair = {
+    timeZone: 'UTC',
+    gateways: ['east', 'west'].map((id) => ({ id, clockUncertainty: 0.1 })),
+    panels: [{ id: 'panel-a', minimumStartSeparation: 2 }],
+    units: [
+      { id: 'unit-1', panel: 'panel-a', points: wired('east') },
+      { id: 'unit-2', panel: 'panel-a', points: wired('west') },
+    ],
+  };
+  const told = (gateway: string, unit: string, second: number, value: number): Message => ({
+    gateway,
+    rows: ['cooling-call', 'compressor-output'].map((signal) => ({
+      key: `${unit}/${signal}`,
+      t: t(second),
+      value,
+    })),
+  });
+  const sent = [
+    told('east', 'unit-1', 0, 0),
+    told('west', 'unit-2', 0, 0),
+    told('east', 'unit-1', 1000, 1),
+    told('west', 'unit-2', 1001, 1),
+  ];
+  // the first lets the units decide what is theirs, the second the panel
+  const lives = [1001.5, 1200].flatMap((second) =>
+    ['east', 'west'].map((gateway): Message => ({ gateway, rows: [], life: t(second) })),
+  );
+  await putDocument(database, 'rowan', pair);
+  const hand = followByHand(database, FOLDS);
+  await commit(database, 'rowan', sent);
+  await hand.settle();
+  const [open] = (await standingEvents(database, 'rowan')).filter(
+    ({ kind }) => kind === 'simultaneous-start',
+  );
+  for (const life of lives) {
+    await commit(database, 'rowan', [life]);
+    await hand.settle();
+  }
+  const events = await standingEvents(database, 'rowan');
+  const [together] = events.filter(({ kind }) => kind === 'simultaneous-start');
+  expect(together!.certainty).toBe('certain');
+  expect(together).not.toEqual(open); // it waited for what it now knows
+  expect(events).toEqual(once(historyOf([-Infinity, pair]), [...sent, ...lives]));
+});

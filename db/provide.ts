@@ -1,7 +1,7 @@
 import { join } from 'node:path';
 import { startEmbedded, type EmbeddedPostgres } from './embedded/start.ts';
 import { migrate } from './migrate.ts';
-import { openDatabase } from './pool.ts';
+import { openDatabase, statement, type Queries } from './pool.ts';
 import { useTimescale, type Storage } from './timescale.ts';
 
 /** A database that is up to date, wherever it is. */
@@ -42,9 +42,21 @@ async function prepare(url: string): Promise<Storage> {
     connectTimeoutMs: 10_000,
   });
   try {
+    await database.transaction({ name: 'first-contact', readOnly: true, retries: 40 }, refuseOld);
     await migrate(database);
     return await useTimescale(database);
   } finally {
     await database.close();
   }
+}
+
+const VERSION = statement('', "select current_setting('server_version_num')::int as version");
+/** The oldest that the schema is written for. */
+const OLDEST = 150_000;
+
+/** The first question to a database that may still be starting: 40 tries take a bit more than a minute. */
+async function refuseOld(queries: Queries): Promise<void> {
+  const { version } = await queries.one<{ version: number }>(VERSION);
+  if (version < OLDEST)
+    throw new Error(`PostgreSQL 15 or newer is needed; DATABASE_URL leads to ${version / 10_000}.`);
 }

@@ -1,6 +1,6 @@
 import { commitBatch } from '../db/commit.ts';
 import type { Database } from '../db/pool.ts';
-import { trimRejected, writeRejected } from '../db/rejected.ts';
+import { trimRejected, writeRejected, type RejectedRow } from '../db/rejected.ts';
 import type { WatchMark } from '../db/watch-marks.ts';
 import { MILLISECOND, SECOND, type Instant } from '../shared/base/instant.ts';
 import { ArrivalClock, Lateness } from './arrivals.ts';
@@ -45,7 +45,7 @@ export class BatchWriter {
       const outcome = await commitBatch(this.#options.database, batch.commit);
       if (outcome.kind === 'committed') {
         this.#observe(messages, batch, outcome.changed, startedAt);
-        return this.#trimmer.after(batch.commit.rejected.length);
+        return this.#trimmer.after(batch.commit.rejected);
       }
       await this.#readCatalogue();
     }
@@ -102,13 +102,15 @@ export class BatchWriter {
   }
 }
 
-/** Looks after the bounds of what is set aside: after so many entries, or after an hour. */
+/** Looks after the bounds of what is set aside: after so many entries or bytes, and every hour. */
 const TRIM_ENTRIES = 10_000;
+const TRIM_BYTES = 32 * 1024 * 1024;
 const TRIM_AGE = 3_600 * SECOND;
 
 class Trimmer {
   readonly #options: WriterOptions;
   #entries = 0;
+  #bytes = 0;
   #trimmedAt: Instant = -Infinity;
 
   constructor(options: WriterOptions) {
@@ -116,13 +118,16 @@ class Trimmer {
   }
 
   /** Never fails the batch, which is committed: it is tried again after the next one. */
-  async after(entries: number): Promise<void> {
+  async after(rejected: readonly RejectedRow[]): Promise<void> {
     const { database, now, observe } = this.#options;
-    this.#entries += entries;
-    if (this.#entries < TRIM_ENTRIES && now() - this.#trimmedAt < TRIM_AGE) return;
+    this.#entries += rejected.length;
+    for (const { payload } of rejected) this.#bytes += payload.length;
+    const isFull = this.#entries >= TRIM_ENTRIES || this.#bytes >= TRIM_BYTES;
+    if (!isFull && now() - this.#trimmedAt < TRIM_AGE) return;
     try {
       await trimRejected(database, now());
       this.#entries = 0;
+      this.#bytes = 0;
       this.#trimmedAt = now();
     } catch (cause) {
       observe({ kind: 'trim-failed', error: cause instanceof Error ? cause : new Error(String(cause)) });

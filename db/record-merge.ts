@@ -11,15 +11,12 @@ export interface EdgeRow {
 }
 
 /**
- * Samples and edges, each asked for one row more than `limit`, as one page in time order: rows of equal t by source,
- * cut between two instants. Nothing is given at or after the instant where either of the two was cut off.
+ * Samples and edges, each asked for one row more than `limit`, as one page in time order: rows of equal t by source, cut
+ * between two instants. Where either was cut off, both together have a row at place `limit`; the page ends before its
+ * instant, so it never passes the end of what was read.
  */
 export function mergeStretch(samples: Columns, edges: readonly EdgeRow[], limit: number): RecordStretch {
-  const cut = Math.min(
-    samples.length > limit ? samples.t[samples.length - 1]! : Infinity,
-    edges.length > limit ? edges.at(-1)!.t : Infinity,
-    instantAtPlace(samples, edges, limit),
-  );
+  const cut = instantAtPlace(samples, edges, limit);
   const page = edges.length === 0 ? headOf(samples, cut) : merged(samples, edges, cut);
   return { page, more: cut !== Infinity };
 }

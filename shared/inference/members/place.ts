@@ -1,8 +1,8 @@
 import type { Instant } from '../../base/instant.ts';
-import { siteAt, type Panel, type Site, type Space, type Unit } from '../../telemetry/site.ts';
+import { siteAt, type Panel, type Point, type Site, type Space, type Unit } from '../../telemetry/site.ts';
 import type { Subject } from '../event.ts';
 import type { FoldContext } from '../fold.ts';
-import { membersOf } from '../sources.ts';
+import { membersOf, pointsOf } from '../sources.ts';
 import { spreadOf } from './wired.ts';
 
 /** A panel or a space and its units, in the version of the site that holds at an instant. */
@@ -11,6 +11,8 @@ export interface Place {
   /** null: not a panel (not a space), or this version of the site doesn't have it */
   readonly panel: Panel | null;
   readonly space: Space | null;
+  /** the place's own points, and those of the site that it reads */
+  readonly points: readonly Point[];
   readonly units: readonly Unit[];
   readonly unit: (id: string) => Unit | null;
   /** µs by which an edge may come after what it may have come before */
@@ -38,6 +40,7 @@ function readPlace(site: Site, subject: Subject): Place {
     site,
     panel: subject.kind === 'panel' ? (site.panels.find(({ id }) => id === subject.device) ?? null) : null,
     space: subject.kind === 'space' ? (site.spaces.find(({ id }) => id === subject.device) ?? null) : null,
+    points: pointsOf(site, subject),
     units,
     unit: (id) => byId.get(id) ?? null,
     spread: spreadOf(units),

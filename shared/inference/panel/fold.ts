@@ -25,7 +25,7 @@ import { closeGroups, takeStart, togetherDue } from './together.ts';
 export const panelFold: Fold<PanelState> = {
   ...taking,
   kind: 'panel',
-  version: 2,
+  version: 3,
   start: newPanelState,
   waiting: (state) => waitingFor(state.queue, nextDue(state)),
   settle(state, context, frontier, out) {

@@ -1,14 +1,15 @@
 import { inSeconds } from '../../base/instant.ts';
 import { elapsed, type Span } from '../../base/span.ts';
-import type { Unit } from '../../telemetry/site.ts';
+import type { Point, Unit } from '../../telemetry/site.ts';
 import type { Certainty, EventDraft, Evidence, Measure } from '../event.ts';
 import { unknownWithin } from '../members/picture.ts';
 import { clockDoubt, wireOf } from '../members/wired.ts';
+import { pointKey } from '../sources.ts';
 import { draftAbout } from '../subject-draft.ts';
 import { anyAwaited, returnOf } from './sequence.ts';
 import { spacingBounds, spacingVerdict, tellingPeriod, type SpacingVerdict } from './spacing.ts';
 import type { PanelMoment, Restart, Sequence } from './state.ts';
-import { levelOf } from './supply.ts';
+import { isLine, levelOf } from './supply.ts';
 
 /**
  * The restart sequence as an event. Measures, all counted from the power's return in seconds where they are times:
@@ -73,7 +74,8 @@ function certaintyOf({ state, place }: PanelMoment, sequence: Sequence, start: S
   const firm =
     lost.every(({ certain }) => certain) &&
     !seen.some(({ outcome }) => outcome === 'overdue' || outcome === 'not-known') &&
-    !place.units.some(({ id }) => hidden(state.units[id], start));
+    !place.units.some(({ id }) => hidden(state.units[id], start)) &&
+    place.points.every((point) => !isOfSupply(point) || state.points[pointKey(point)]?.level != null);
   if (sequence.supply && (lost.length > 0 || wired.length < place.units.length))
     return firm && sequence.supply.by === 'line' ? 'certain' : 'probable';
   if (lost.length === 0) return null;
@@ -81,6 +83,9 @@ function certaintyOf({ state, place }: PanelMoment, sequence: Sequence, start: S
   if (lost.length > 1) return 'probable';
   return all ? 'possible' : null;
 }
+
+/** A point of the supply that isn't known may yet tell of an earlier return. */
+const isOfSupply = ({ signal }: Point): boolean => isLine(signal) || signal === 'utility-failed';
 
 const hidden = (picture: PanelMoment['state']['units'][string] | undefined, start: Span): boolean =>
   !picture || unknownWithin(picture.run, start.earliest, start.latest);

@@ -27,7 +27,8 @@ export interface Outlook {
 }
 
 export function outlookAt(state: SpaceState, place: Place, at: Instant): Outlook {
-  const hot = readLine(state.hotLine, at);
+  const measured = place.points.some(({ signal }) => signal === 'space-temperature');
+  const hot = measured ? readLine(state.hotLine, at) : NO;
   const units = place.units.map((unit) => readUnit(unit, linesOf(state, unit.id), at));
   const wanted = units.reduce((demand, unit) => or(demand, unit.demand), hot);
   const extents = (way: keyof Reading) =>
@@ -40,7 +41,7 @@ export function outlookAt(state: SpaceState, place: Place, at: Instant): Outlook
     believed: extents('believed'),
     sure: extents('sure'),
     unable: place.units.filter((_, i) => units[i]!.unable.believed === 'yes').map(({ id }) => id),
-    unknown: !state.hotLine.now.known || units.some(({ unknown }) => unknown),
+    unknown: (measured && !state.hotLine.now.known) || units.some(({ unknown }) => unknown),
   };
 }
 

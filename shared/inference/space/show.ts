@@ -1,4 +1,3 @@
-import type { EventDraft } from '../event.ts';
 import type { Output } from '../fold.ts';
 import { isOwnKey, signalOfKey } from '../members/queue.ts';
 import type { LastSeen, SpaceStanding } from '../standing.ts';
@@ -8,17 +7,13 @@ import { openLosses } from './loss.ts';
 import type { SpaceMoment, SpaceState } from './state.ts';
 import { hotEvent } from './temperature.ts';
 
-/** Open events whose existence and start nothing that comes in order can touch any more. */
-export function firmNow(moment: SpaceMoment): EventDraft[] {
-  const { hot } = moment.state;
-  return [...(hot ? [hotEvent(moment, hot, null)] : []), ...openLosses(moment)];
-}
-
-/** Everything that isn't settled: the temperature, losses that last, silent points. */
+/**
+ * Everything that isn't settled: the temperature, which leans on its own samples alone, losses that last, silent points.
+ */
 export function showOpen(moment: SpaceMoment, cautious: Output): void {
   const { hot, points } = moment.state;
   const { subject } = moment.context;
-  if (hot) cautious.event(hotEvent(moment, hot, null));
+  if (hot) moment.out.event(hotEvent(moment, hot, null));
   for (const loss of openLosses(moment)) cautious.event(loss);
   for (const [key, { silentSince }] of Object.entries(points))
     if (silentSince !== null && isOwnKey(subject, key))

@@ -114,7 +114,7 @@ export const newSpaceState = (): SpaceState => ({
   lines: {},
   points: {},
   hot: null,
-  hotLine: { ...newLine(), now: { ...newLine().now, known: true } },
+  hotLine: newLine(),
   swept: BEGINNING,
   losses: {
     reduced: { believedSince: null, sureSince: null, must: null },

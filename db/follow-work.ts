@@ -125,6 +125,23 @@ const READ_BACKLOG = statement(
 export const readBacklog = (queries: Queries, clocks: Clocks, site: string | null): Promise<Backlog> =>
   queries.one(READ_BACKLOG, [...clockParameters(clocks), site]);
 
+const READ_THROUGH = statement(
+  'follow-through',
+  `${DUE}
+   select min(coalesce(st.known_through, case when st.subject_id is null then '-infinity' else 'infinity' end::timestamptz))
+     as through
+   from due d join subjects s on s.id = d.subject_id left join subject_states st on st.subject_id = d.subject_id
+   where $5::text is null or s.site = $5`,
+);
+
+/** The least that a waiting subject is known through; -Infinity: one of them was never folded; null: none waits. */
+export const readWaitingThrough = async (
+  queries: Queries,
+  clocks: Clocks,
+  site: string | null,
+): Promise<Instant | null> =>
+  (await queries.one<{ through: Instant | null }>(READ_THROUGH, [...clockParameters(clocks), site])).through;
+
 const READ_BACKLOGS = statement(
   'follow-backlogs',
   `${DUE} select s.site, count(distinct d.subject_id) as pending from due d join subjects s on s.id = d.subject_id

@@ -29,16 +29,6 @@ const STOPPED = statement(
 export const readStopped = (queries: Queries, site: string | null): Promise<StoppedRow[]> =>
   queries.many<StoppedRow>(STOPPED, [site]);
 
-const THROUGH = statement(
-  'service-through',
-  `select min(st.known_through) as through from subject_states st join subjects s on s.id = st.subject_id
-   where st.stopped is null and st.known_through is not null and ($1::text is null or s.site = $1)`,
-);
-
-/** The least known-through of the subjects that aren't unknown. */
-export const readInferredThrough = async (queries: Queries, site: string | null): Promise<Instant | null> =>
-  (await queries.one<{ through: Instant | null }>(THROUGH, [site])).through;
-
 export interface RejectedRow {
   readonly id: number;
   readonly receivedAt: Instant;

@@ -1,14 +1,8 @@
 import Type from 'typebox';
-import { readBacklog, readClaimedClocks, type Clocks } from '../../db/follow-work.ts';
-import {
-  readDatabaseVersion,
-  readInferredThrough,
-  readRejected,
-  readStopped,
-  type RejectedRow,
-} from '../../db/read-service.ts';
+import { readBacklog, readClaimedClocks, readWaitingThrough, type Clocks } from '../../db/follow-work.ts';
+import { readDatabaseVersion, readRejected, readStopped, type RejectedRow } from '../../db/read-service.ts';
 import { timeOrNull } from '../../db/values.ts';
-import { inSeconds } from '../../shared/base/instant.ts';
+import { inSeconds, type Instant } from '../../shared/base/instant.ts';
 import { Problem } from '../../shared/wire/problem.ts';
 import {
   HealthAnswer,
@@ -113,21 +107,24 @@ async function inferenceAnswer(service: Service, site: string | null): Promise<I
   const { pending, through } = await inSnapshot(service.database, async (queries) => {
     const clocks = correctClocks(await readClaimedClocks(queries), service.setups.known);
     const backlog = await readBacklog(queries, clocks, site);
-    return { ...backlog, through: await inferredThrough(queries, clocks, backlog.pending, site) };
+    return { ...backlog, through: await inferredThrough(queries, clocks, site) };
   });
   const stopped = await readStopped(service.database, site);
   return { pending, through: wireInstant(through), stopped: stopped.map((row) => ({ ...row })) };
 }
 
-/** With nothing left to do, all that was heard is taken in; else the least that any subject is known through. */
-function inferredThrough(queries: Queries, clocks: Clocks, pending: number, site: string | null) {
-  if (pending > 0) return readInferredThrough(queries, site);
+/** All that was heard, but no more than a subject that waits is known through. */
+async function inferredThrough(queries: Queries, clocks: Clocks, site: string | null): Promise<Instant> {
   const heard = clocks.lives.filter((life) => site === null || life.site === site).map(({ t }) => t);
-  return heard.length === 0 ? null : heard.reduce((a, b) => Math.max(a, b));
+  const waiting = await readWaitingThrough(queries, clocks, site);
+  return Math.min(
+    heard.reduce((a, b) => Math.max(a, b), -Infinity),
+    waiting ?? Infinity,
+  );
 }
 
 function rejectedAnswer(row: RejectedRow): RejectedAnswer {
-  const text = asText(row.payload);
+  const text = asText(row.payload, row.payload.length < row.payloadBytes ? 3 : 0);
   return {
     id: String(row.id),
     t: wireInstant(row.receivedAt)!,
@@ -140,9 +137,9 @@ function rejectedAnswer(row: RejectedRow): RejectedAnswer {
   };
 }
 
-/** A cut may have parted the last letter, which is left out then. */
-function asText(payload: Buffer): string | null {
-  for (let cut = 0; cut < 4 && cut <= payload.length; cut++) {
+/** UTF-8 or null. Where the payload was cut, the cut may have parted the last letter, which is left out then. */
+function asText(payload: Buffer, mayCut: number): string | null {
+  for (let cut = 0; cut <= mayCut; cut++) {
     try {
       return new TextDecoder('utf-8', { fatal: true }).decode(payload.subarray(0, payload.length - cut));
     } catch {

@@ -4,9 +4,10 @@ import { formatInstant, seconds } from '../../shared/base/instant.ts';
 import { EventAnswer, EventList } from '../../shared/wire/event-answer.ts';
 import { Problem } from '../../shared/wire/problem.ts';
 import { SampleList, SeriesAnswer } from '../../shared/wire/series.ts';
-import { InferenceAnswer, ReadyAnswer, SiteList } from '../../shared/wire/service.ts';
+import { InferenceAnswer, ReadyAnswer, RejectedList, SiteList } from '../../shared/wire/service.ts';
 import { BoardAnswer, SiteStatus } from '../../shared/wire/status.ts';
 import { UnitView } from '../../shared/wire/unit-view.ts';
+import { commit as commitParts } from '../fixtures/commit.ts';
 import { startApi, type ApiServer } from '../fixtures/api-server.ts';
 import { caughtUp, commit, type Message } from '../fixtures/follow-store.ts';
 import { FULL, recordOf } from '../fixtures/unit-record.ts';
@@ -317,4 +318,45 @@ test.each([
 ])('a body that is %s, or too large, is refused', async (type, text, status, code) => {
   const answer = await api.send('PUT', '/api/sites/ash', text, { 'content-type': type });
   expect([answer.status, answer.body.code]).toEqual([status, code]);
+});
+
+describe('what was set aside', () => {
+  beforeAll(async () => {
+    const entry = (topic: string, reason: string, payload: string | Buffer) => ({
+      receivedAt: seconds(BASE),
+      topic,
+      reason,
+      detail: 'as the decoder said',
+      payload: Buffer.from(payload as string),
+      payloadBytes: Buffer.from(payload as string).length,
+    });
+    await commitParts(api.store.database, {
+      rejected: [
+        entry('holdoff/rowan/unit-1/fan-call', 'unknown-point', '1'),
+        entry('holdoff/rowan/unit-1/fan-call', 'not-json', Buffer.from([0xff, 0xfe, 0x00])),
+        entry('holdoff/elm/unit-1/fan-call', 'unknown-point', 'é'.repeat(2000)),
+      ],
+    });
+  });
+
+  test('is shown newest first, with its reason and what of it was kept', async () => {
+    const { body } = await api.get('/api/rejected');
+    fits(RejectedList, body);
+    expect(body.items.map(({ topic, reason }: Record<string, string>) => [topic, reason])).toEqual([
+      ['holdoff/elm/unit-1/fan-call', 'unknown-point'],
+      ['holdoff/rowan/unit-1/fan-call', 'not-json'],
+      ['holdoff/rowan/unit-1/fan-call', 'unknown-point'],
+    ]);
+    expect(body.items[1]).toMatchObject({ payload: 'fffe00', encoding: 'hex', payloadBytes: 3 });
+    expect(body.items[0].payload).toBe('é'.repeat(512)); // 1,024 bytes of 4,000
+  });
+
+  test('can be sifted by topic and reason, a page at a time', async () => {
+    const below = await api.get('/api/rejected?topic=holdoff/rowan');
+    expect(below.body.items).toHaveLength(2);
+    expect((await api.get('/api/rejected?reason=not-json')).body.items).toHaveLength(1);
+    const first = (await api.get('/api/rejected?limit=2')).body;
+    const next = (await api.get(`/api/rejected?limit=2&cursor=${first.cursor}`)).body;
+    expect([first.items.length, next.items.length, next.cursor]).toEqual([2, 1, null]);
+  });
 });

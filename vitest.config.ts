@@ -13,7 +13,10 @@ export default defineConfig({
   test: {
     reporters: ['default', ['json', { outputFile: '.cache/tests.json' }]],
     projects: [
-      group('pure', 0, 2, MINUTE, ['tests/*.test.ts', 'tests/{unit,property,stories,tidy,score}/**/*.test.ts']),
+      group('pure', 0, 2, MINUTE, [
+        'tests/*.test.ts',
+        'tests/{unit,property,stories,tidy,score}/**/*.test.ts',
+      ]),
       group('parts', 1, 2, 2 * MINUTE, ['tests/integration/**/*.test.ts'], ALONE),
       group('alone', 2, 1, 5 * MINUTE, ALONE),
     ],

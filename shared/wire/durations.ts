@@ -37,13 +37,17 @@ export function spokenLength(seconds: number): string {
 
 /** An interval in the given way of writing; one value where both ends read the same; the measure once if shared. */
 export function lengthBetween([low, high]: Bounds, write: (seconds: number) => string): string {
-  const [from, to] = [write(low), write(high)];
+  const [from, to] = [signed(write(low)), signed(write(high))];
   if (from === to) return to;
+  if (low < 0) return `${from.replace(/ [a-z]+$/, '')} to ${to}`;
   const [figure, measure] = from.split(' ');
   return measure !== undefined && from.split(' ').length === 2 && to.endsWith(` ${measure}`)
     ? `${figure}–${to}`
     : `${from}–${to}`;
 }
+
+/** A minus that isn't taken for a dash. */
+const signed = (text: string): string => text.replace(/^-/, '−');
 
 /** How long ago an uncertain instant was, as it is said. */
 export const spokenAge = (since: Span, now: Instant): string =>

@@ -214,6 +214,7 @@ describe('lengths', () => {
     [spokenLength(200_000), '2 days'],
     [lengthBetween([180, 190], drawnLength), '3:00–3:10'],
     [lengthBetween([14, 19], spokenLength), '14–19 s'],
+    [lengthBetween([-0.4, 0.2], drawnLength), '−0.4 to 0.2 s'],
     [lengthBetween([50, 65], spokenLength), '50 s–1 min'],
   ])('%s', (written, expected) => {
     expect(written).toBe(expected);

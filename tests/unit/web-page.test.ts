@@ -6,6 +6,8 @@ import { changedQuery, eventHref, placeOf, siteHref, unitHref } from '../../web/
 import { readLook, sinceText } from '../../web/src/board/since.ts';
 import { continued, spokenPieces, upToNow, type Piece } from '../../web/src/drawing/pieces.ts';
 import { stripPaths } from '../../web/src/drawing/strip-paths.ts';
+import { journal } from '../../web/src/event/journal.ts';
+import { measureTables } from '../../web/src/event/measure-tables.ts';
 import { frameOrder } from '../../web/src/net/frame-order.ts';
 import { instantOfWall, wallText } from '../../web/src/page/wall-time.ts';
 import { zoneNamed } from '../../web/src/page/zone.ts';
@@ -162,4 +164,58 @@ describe('since you last looked', () => {
     expect(readLook('x', NOW)).toBeNull();
     expect(readLook(null, NOW)).toBeNull();
   });
+});
+
+describe('the journal', () => {
+  const happened = (id: string, kind: EventView['kind'], seconds: number, unit = id): EventView =>
+    ({
+      id,
+      kind,
+      unit,
+      cause: 'supply',
+      certainty: 'certain',
+      start: exactly(at(seconds)),
+      end: exactly(NOW),
+    }) as EventView;
+  test('is newest first, by day, without ordinary runs unless they are asked for', () => {
+    const events = [
+      happened('a', 'soft-lockout', -90_000),
+      happened('b', 'compressor-run', -60),
+      happened('c', 'hard-lockout', -30),
+    ];
+    const days = journal(events, false, zone);
+    expect(days.map(({ day, entries }) => [day, entries.map(({ id }) => id)])).toEqual([
+      ['Tue 3 Mar', ['c']],
+      ['Mon 2 Mar', ['a']],
+    ]);
+    expect(journal(events, true, zone)[0]!.entries.map(({ id }) => id)).toEqual(['c', 'b']);
+  });
+  test('tells as one what happened to three or more at once', () => {
+    const outage = [1, 2, 3].map((n) => happened(`p${n}`, 'power-loss', -60 - n));
+    const later = happened('q', 'power-loss', -20);
+    const [day] = journal([...outage, later], false, zone);
+    expect(day!.entries.map(({ events }) => events.length)).toEqual([1, 3]);
+  });
+});
+
+test('measures of units and of neighbours become tables', () => {
+  const tables = measureTables(
+    {
+      minimumSeparationSeconds: 2,
+      'unit-6.plannedSeconds': 141,
+      'unit-5.plannedSeconds': 138,
+      'unit-5>unit-6.spacingSeconds': [2.8, 3.4],
+      'unit-5.setBy': 'wait',
+    },
+    (device) => device.replace('unit-', 'Room '),
+  );
+  expect(tables.plain).toEqual([['minimum separation', '2 s']]);
+  expect(tables.units).toEqual({
+    columns: ['planned', 'set by'],
+    rows: [
+      { of: 'Room 5', cells: ['2:18', 'wait'] },
+      { of: 'Room 6', cells: ['2:21', ''] },
+    ],
+  });
+  expect(tables.neighbours!.rows).toEqual([{ of: 'Room 5 → Room 6', cells: ['2.8–3.4 s'] }]);
 });

@@ -25,9 +25,9 @@ const RANK: Record<Mark['drawing'], number> = {
   'no-power': 1,
   'stopped-itself': 1,
   shaded: 2,
-  caret: 2,
+  caret: 3,
   length: 3,
-  waiting: 4,
+  waiting: 3,
 };
 
 const textWidth = (text: string): number => text.length * LETTER;
@@ -69,10 +69,10 @@ function placed(
   const [left, right] = [Math.max(0, from), Math.min(width, to)];
   if (mark.drawing === 'caret') {
     const text = textWidth(mark.label);
-    const start = Math.min(Math.max(0, from - text / 2), width - text);
-    return free(start, start + text)
-      ? { ...base, label: mark.label, to: from, text: start, arrows: 'none' }
-      : null;
+    const start = [from + 8, from - 8 - text].find((at) => at >= 0 && free(at, at + text));
+    return start === undefined
+      ? null
+      : { ...base, label: mark.label, from: start, to: start, text: start, arrows: 'none' };
   }
   // an ordinary delay is dimensioned where there is ample room: a chart of many runs stays quiet
   const least = 2 * ARROW + (mark.drawing === 'waiting' ? 22 : 4);

@@ -6,12 +6,16 @@ import { around } from '../chart/window.ts';
 import type { Zone } from '../page/zone.ts';
 import type { EventView, SiteView } from '../view/site-view.ts';
 
+/** What a device of the site is called; its id where it has no name. */
+export function deviceName(device: string, site: SiteView): string {
+  const named = [...site.units, ...site.rooms, ...site.panels].find(({ id }) => id === device);
+  return named?.name ?? device;
+}
+
 /** Whose event it is, by name: the narrowest of unit, room, panel, gateway, point. */
 export function subjectOf(event: EventView, site: SiteView): string | null {
-  if (event.unit !== null) return site.units.find(({ id }) => id === event.unit)?.name ?? event.unit;
-  if (event.space !== null) return site.rooms.find(({ id }) => id === event.space)?.name ?? event.space;
-  if (event.panel !== null) return site.panels.find(({ id }) => id === event.panel)?.name ?? event.panel;
-  return event.gateway ?? event.point ?? null;
+  const device = event.unit ?? event.space ?? event.panel ?? event.gateway ?? event.point ?? null;
+  return device === null ? null : deviceName(device, site);
 }
 
 /** An uncertain time, with its day: `Tue 3 Mar, 13:55:10–13:55:15 CST`. */

@@ -229,6 +229,17 @@ describe('what is drawn on the lanes', () => {
     const labels = waitMarks([run(-900, -300, 'power-lost'), loss], WIRED, lengths).map(({ label }) => label);
     expect(labels).toEqual(['power-up delay 2:21']);
   });
+  test('a power loss ends the off-cycle delay and begins another wait', () => {
+    const loss = event({
+      id: 'p',
+      kind: 'power-loss',
+      cause: 'supply',
+      start: exactly(at(-300)),
+      end: exactly(at(-260)),
+    });
+    const labels = waitMarks([run(-900, -400), loss], WIRED, lengths).map(({ label }) => label);
+    expect(labels).toEqual(['off-cycle delay 1:40', 'power-up delay 2:21']);
+  });
   test('a hard lockout is drawn on the alarm contact, or on the output where none is wired', () => {
     const hard = event({
       kind: 'hard-lockout',

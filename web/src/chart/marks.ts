@@ -158,8 +158,9 @@ export function waitMarks(
   const held = events.filter((event) => HOLDS.has(event.kind));
   const waits: Mark[] = [];
   const put = (name: string, start: Span, length: number, id: string) => {
-    const next = runs.find((run) => run.start.latest > start.latest)?.start.earliest ?? Infinity;
-    const end = Math.min(start.latest + seconds(length), next);
+    // a start ends the wait, and a loss of power begins another
+    const next = [...runs, ...losses].map((event) => event.start).filter((at) => at.latest > start.latest);
+    const end = Math.min(start.latest + seconds(length), ...next.map((at) => at.earliest));
     const short = drawnLength((end - start.latest) / 1e6);
     const label = `${name} ${short}`;
     const says = `${label}${lengths.assumed ? ', its length assumed' : ''}`;

@@ -16,8 +16,8 @@ export interface RejectedRow {
 
 /** The store's bounds: 7 days, and so many rows and bytes; the oldest go first. */
 export const REJECTED_DAYS = 7;
-export const REJECTED_ROWS = 100_000;
-export const REJECTED_BYTES = 256 * 1024 * 1024;
+const REJECTED_ROWS = 100_000;
+const REJECTED_BYTES = 256 * 1024 * 1024;
 
 const WRITE = statement(
   'rejected-write',

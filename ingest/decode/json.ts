@@ -5,7 +5,7 @@ export type Parsed =
   { readonly ok: true; readonly body: unknown } | { readonly ok: false; readonly reason: RejectReason };
 
 /** The largest payload that is taken, in bytes. */
-export const LARGEST_PAYLOAD = 1_000_000;
+const LARGEST_PAYLOAD = 1_000_000;
 
 /** The most entries that one message may hold: what one transaction bears within its time. */
 export const MOST_ENTRIES = 100_000;

@@ -68,7 +68,7 @@ class ExternalReceiver implements Source {
     if (this.#client.connected && this.#caughtUp) {
       const sentAt = this.#options.now();
       const marked = new Promise<void>((done) => (this.#lastMark = { sentAt, marked: done }));
-      this.#marker.send(this.#client, sentAt);
+      this.#sendMarker(this.#client, sentAt);
       await Promise.race([marked, elapsed(LAST_MARK_MS)]);
     }
     // nothing more is taken in: what isn't acknowledged stays with the broker
@@ -107,7 +107,7 @@ class ExternalReceiver implements Source {
           if (qos >= 128) observe({ kind: 'subscription-refused', filter: topic });
         this.#subscribedAt = now();
         this.#watch.begin(this.#subscribedAt);
-        this.#marker.send(client, this.#subscribedAt);
+        this.#sendMarker(client, this.#subscribedAt);
       },
     );
   }
@@ -135,6 +135,11 @@ class ExternalReceiver implements Source {
     return this.#caughtUp ? null : 'before-marker';
   }
 
+  /** One that is lost is followed by the next. */
+  #sendMarker(client: MqttClient, at: Instant): void {
+    client.publish(this.#marker.topic, this.#marker.make(at), { qos: 1 }, () => {});
+  }
+
   #markerCameBack({ payload }: IPublishPacket): void {
     const { now, observe } = this.#options;
     const sentAt = this.#marker.cameBack(payload);
@@ -148,7 +153,7 @@ class ExternalReceiver implements Source {
 
   #tick(): void {
     if (this.#client.connected && this.#caughtUp && !this.#marker.isOut)
-      this.#marker.send(this.#client, this.#options.now());
+      this.#sendMarker(this.#client, this.#options.now());
   }
 
   #lost(client: MqttClient): void {

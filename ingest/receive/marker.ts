@@ -1,5 +1,4 @@
 import { randomUUID } from 'node:crypto';
-import type { MqttClient } from 'mqtt';
 import type { Instant } from '../../shared/base/instant.ts';
 
 /**
@@ -15,11 +14,12 @@ export class Marker {
     this.topic = `${root}-ingest/${clientId}/marker`;
   }
 
-  /** Sends one at QoS 1, so that it takes its place behind what is queued; takes the place of one that is still out. */
-  send(client: MqttClient, at: Instant): void {
+  /** The payload of a new one, to be sent at QoS 1, so that it takes its place behind what is queued. It takes the place
+   * of one that is still out. */
+  make(at: Instant): string {
     const id = randomUUID();
     this.#sent = { id, at };
-    client.publish(this.topic, id, { qos: 1 }, () => {}); // a lost one is followed by the next
+    return id;
   }
 
   get isOut(): boolean {

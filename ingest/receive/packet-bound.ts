@@ -1,7 +1,7 @@
 import type { Socket } from 'node:net';
 
 /** The largest packet that a client may send, in bytes after the fixed header: as mosquitto.conf has it. */
-export const LARGEST_PACKET = 2_097_152;
+const LARGEST_PACKET = 2_097_152;
 
 /**
  * Follows the fixed headers of a connection's packets (MQTT 3.1.1 section 2.2: one byte of type, then the remaining length

@@ -121,7 +121,7 @@ export function makeCase(seed: number, setup: Setup): Case {
   unit.fault({ alarmInverted, callWireLost: blinded });
   const turned = live(unit, to, chance);
   const { history, recorded } = historyOf(setup, known.protection, alarmOn, turned);
-  const truths = truthOf({ unit, recorded, alarmInverted });
+  const truths = truthOf({ unit, recorded, alarmInverted, to });
   const dead = setup.gaps ? deadStretches(from, to, chance) : [];
   const heartbeatSeconds = chance.pick([30, 30, 60, 10]);
   const keys = contextOf(history, SUBJECT, { spans: [] }).sources.map(({ key }) => key);

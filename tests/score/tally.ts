@@ -111,8 +111,8 @@ function countPair(
   { truth, told }: Pair,
   after: ReadonlyMap<string, number> | null,
 ) {
-  if (told && told.certainty !== 'possible') {
-    countSpan(tally, one, truth.start, told.start, told);
+  if (told && told.certainty !== 'possible' && truth.needed && !one.blinded) {
+    countSpan(tally, one, nearest(truth, told.start), told.start, told);
     const lasted = typeof truth.end === 'number' && truth.end < one.to && told.end !== null;
     if (lasted) countSpan(tally, one, truth.end!, told.end!, told);
   }
@@ -134,6 +134,10 @@ function countPair(
   if (delay !== undefined) kind.toldAfter.push(delay);
   countCause(kind, tally, one, truth.cause, told);
 }
+
+/** Of the starts that it may be read to have, the one in the span. */
+const nearest = ({ start, orFrom }: Pair['truth'], span: Span): number =>
+  [start, ...orFrom].find((at) => at >= span.earliest && at <= span.latest) ?? start;
 
 /** A dead gateway leaves a part of the event unseen. */
 function touches(gap: { readonly from: number; readonly to: number }, truth: Pair['truth']): boolean {

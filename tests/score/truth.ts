@@ -31,6 +31,7 @@ export interface TruthInput {
   /** what is written down, from each instant on */
   readonly recorded: readonly { readonly from: Instant; readonly protection: Protection }[];
   readonly alarmInverted: boolean;
+  readonly to: Instant;
 }
 
 interface Facts extends TruthInput {
@@ -193,7 +194,10 @@ function softLockouts(facts: Facts): TrueEvent[] {
         // a refused start counts as a stop [from memory], but whether it opens a soft lockout the contract doesn't say
         needed:
           !isRefusal(change) && !held.some((one) => isRefusal(one) && isSameCall(facts, one.at, change.at)),
-        leansOn: lockoutLeaning(facts, change),
+        leansOn: [
+          ...lockoutLeaning(facts, change),
+          ...leaning('output', { from: change.at, to: waitEnd(facts, change.at) ?? Infinity }),
+        ],
       }),
     );
 }
@@ -223,18 +227,38 @@ function hardLockouts(facts: Facts): TrueEvent[] {
     );
     const leansOn = [...lockoutLeaning(facts, latched), ...leaning('alarm', alarm)];
     const cause = pressureOf(latched);
-    found.push(event({ kind: 'hard-lockout', cause, start: latched.at, end: over?.at ?? null, leansOn }));
+    // with an alarm that doesn't tell, and a start refused unseen (a stop from memory), nothing shows it
+    const refused = changes.some((one) => isRefusal(one) && isSameCall(facts, one.at, latched.at));
+    const tells = valueAt(trace.alarm, latched.at) === 1;
+    const needed = tells || (!refused && outlastsRetry(facts, latched.at));
+    found.push(
+      event({ kind: 'hard-lockout', cause, start: latched.at, end: over?.at ?? null, leansOn, needed }),
+    );
     if (!over) continue;
     const by = over.reason.code as 'call-broken' | 'power-broken';
     const broken = by === 'call-broken' ? callGap(facts, over.at) : holding(facts.outages, over.at);
     const leansOnBreak = [...leansOn, ...leaning(by === 'call-broken' ? 'call' : 'volts', broken)];
     found.push(
-      event({ kind: 'lockout-reset', cause: by, start: over.at, end: over.at, leansOn: leansOnBreak }),
+      event({
+        kind: 'lockout-reset',
+        cause: by,
+        start: over.at,
+        end: over.at,
+        leansOn: leansOnBreak,
+        needed,
+      }),
     );
     const again = ends.some((one) => one.cause === cause && over.at - one.at <= 3_600 * SECOND);
     if (again)
       found.push(
-        event({ kind: 'repeated-reset', cause: null, start: over.at, end: over.at, leansOn: leansOnBreak }),
+        event({
+          kind: 'repeated-reset',
+          cause: null,
+          start: over.at,
+          end: over.at,
+          leansOn: leansOnBreak,
+          needed,
+        }),
       );
     ends.push({ at: over.at, cause });
   }
@@ -278,7 +302,7 @@ function starts(facts: Facts): TrueEvent[] {
     const leansOn = facts.runs
       .slice(Math.max(0, i - 10), i + 1)
       .flatMap((one) => [...leaning('output', one), ...leaning('output', offBefore(facts, one.from))]);
-    if (isTooMany && !tooMany)
+    if (isTooMany)
       found.push(
         event({
           kind: 'short-cycle',
@@ -286,6 +310,7 @@ function starts(facts: Facts): TrueEvent[] {
           start: run.from,
           end: run.from,
           discriminator: 'too-many-starts',
+          needed: !tooMany,
           leansOn,
         }),
       );
@@ -352,7 +377,7 @@ function judgeSetting(
   const { offDelay, powerUpBase, powerUpShare, tolerance, settingError } = protection;
   if (offDelay.known !== 'recorded') return;
   const called = holding(facts.calls, run.from);
-  if (!called || run.from - called.from < seconds(2)) return;
+  if (!called || run.from - called.from < seconds(2 + NEAR)) return;
   const back = powerBack(facts, before.to, run.from);
   const setting = back === null ? 'offDelay' : 'powerUpDelay';
   if (back !== null && !(powerUpBase.known === 'recorded' && powerUpShare.known === 'recorded')) return;
@@ -364,20 +389,21 @@ function judgeSetting(
     back !== null || (cause !== 'undervoltage' && (broken === null || broken - before.to < SECOND));
   const off = Math.abs(gap - recorded) - Math.max(recorded * tolerance, settingError);
   const standing = open.get(setting) ?? [];
-  if (off <= -NEAR) {
+  // counted from a break, or from the call's return: only a gap that both exclude may be told
+  if (off <= -NEAR && isPlain) {
     found.push(...standing);
     open.delete(setting);
-  } else if (!standing.some(({ needed }) => needed)) {
-    const leansOn = [
-      ...leaning('output', { from: before.to, to: run.from }),
-      ...leaning('output', run),
-      ...leaning('output', { from: 0, to: seconds(off / 2) }),
-    ];
-    const parts = { kind: 'setting-mismatch', cause: null, start: run.from, discriminator: setting } as const;
-    const orFrom = standing.map(({ start }) => start);
-    const needed = isPlain && off > NEAR;
-    open.set(setting, [...standing, event({ ...parts, end: undefined, needed, leansOn, orFrom })]);
+    return;
   }
+  const leansOn = [
+    ...leaning('output', { from: before.to, to: run.from }),
+    ...leaning('output', run),
+    ...leaning('output', { from: 0, to: seconds(off / 2) }),
+  ];
+  const parts = { kind: 'setting-mismatch', cause: null, start: run.from, discriminator: setting } as const;
+  const orFrom = standing.map(({ start }) => start);
+  const needed = isPlain && off > NEAR && !standing.some((one) => one.needed);
+  open.set(setting, [...standing, event({ ...parts, end: undefined, needed, leansOn, orFrom })]);
 }
 
 /** Output against current, for more than 2 s (rule 9). */
@@ -414,16 +440,15 @@ function alarmFaults(facts: Facts): TrueEvent[] {
   const next = (at: Instant): Instant | null => moves.find((move) => move > at) ?? null;
   if (facts.alarmInverted) return invertedFaults(facts);
   const found: TrueEvent[] = [];
+  const unneeded: Instant[] = [];
   let standing = -Infinity;
   for (const latched of changes.filter(({ kind }) => kind === 'latched')) {
     if (valueAt(trace.alarm, latched.at) === 1 || latched.at < standing) continue;
-    const over = changes.find(({ kind, at }) => kind === 'reset' && at >= latched.at)?.at ?? Infinity;
-    // the retry must be overdue before anything can be said
-    const protection = facts.protectionAt(latched.at);
-    const overdue = protection.offDelay.value * (1 + protection.tolerance) + protection.settingError;
-    const stop = facts.runs.findLast(({ to }) => to <= latched.at)?.to ?? latched.at;
-    const needed = over - stop > seconds(overdue + 2) && !latched.reason.code.endsWith('at-start');
+    const refused = changes.some((one) => isRefusal(one) && isSameCall(facts, one.at, latched.at));
+    const needed = outlastsRetry(facts, latched.at) && !refused && !isRefusal(latched);
+    const orFrom = unneeded.filter((at) => next(at) === next(latched.at));
     if (needed) standing = next(latched.at) ?? Infinity;
+    else unneeded.push(latched.at);
     found.push(
       event({
         kind: 'alarm-circuit-fault',
@@ -431,6 +456,7 @@ function alarmFaults(facts: Facts): TrueEvent[] {
         start: latched.at,
         end: next(latched.at),
         needed,
+        orFrom,
         leansOn: lockoutLeaning(facts, latched),
       }),
     );
@@ -454,6 +480,17 @@ function alarmFaults(facts: Facts): TrueEvent[] {
     );
   }
   return found;
+}
+
+/** Without an alarm that tells, a latch shows only once the retry is overdue: beyond what can be set where none is written. */
+function outlastsRetry(facts: Facts, at: Instant): boolean {
+  const { offDelay, tolerance, settingError } = facts.protectionAt(at);
+  const planned = offDelay.value * (1 + tolerance);
+  const overdue = (offDelay.known === 'assumed' ? Math.max(300, planned) : planned) + settingError;
+  const stop = facts.runs.findLast(({ to }) => to <= at)?.to ?? at;
+  const over =
+    facts.unit.changes.find((change) => change.kind === 'reset' && change.at >= at)?.at ?? Infinity;
+  return Math.min(over, facts.to) - stop > seconds(overdue + 2);
 }
 
 /** An inverted contact is asserted while all is well: unexplained then, and whatever is said of its moves is its fault. */

@@ -144,11 +144,35 @@ const STORIES: Story[] = [
     events: [
       'compressor-run high-pressure 100–200 certain/certain',
       'alarm-circuit-fault unexplained 0–410 probable/probable',
-      'soft-lockout high-pressure 200–410 certain/certain',
-      'hard-lockout high-pressure 410–900 probable/certain',
+      // somewhere between the stop and when its retry is overdue
+      'soft-lockout high-pressure 200–310.4 certain/certain',
+      'hard-lockout high-pressure 310.4–900 probable/certain',
       'lockout-reset call-broken 900 probable/certain',
-      'alarm-circuit-fault silent 410–900 probable/probable',
+      'alarm-circuit-fault silent 310.4–900 probable/probable',
       'alarm-circuit-fault unexplained 900–… probable/probable',
+    ],
+  },
+  {
+    name: 'low pressure with a bypass shorter than written: nothing else is left, so probably its doing',
+    points: [wired.CALL, wired.OUTPUT, wired.ALARM, wired.HIGH, wired.LOW, wired.VOLTAGE],
+    protection: { lowPressureBypass: 120 },
+    sent: [
+      ...OFF,
+      [0, 'high-pressure', 1],
+      [0, 'low-pressure', 1],
+      [0, 'control-voltage', 26],
+      [100, 'cooling-call', 1],
+      [100, 'compressor-output', 1],
+      [300, 'low-pressure', 0],
+      [400, 'compressor-output', 0],
+      [420, 'low-pressure', 1],
+      [610, 'compressor-output', 1],
+    ],
+    until: 0,
+    events: [
+      'compressor-run low-pressure 100–400 certain/probable',
+      'soft-lockout low-pressure 400–610 certain/probable',
+      'compressor-run 610–… certain',
     ],
   },
   {

@@ -263,6 +263,25 @@ const STORIES: Story[] = [
     ],
   },
   {
+    name: 'a call broken in a wait and back late sets the delay going once more, and says nothing against the record',
+    script: together(call(100, 580), high(500, 520), call(670, 1500)),
+    protection: { offDelayFrom: 'call' },
+    events: [
+      'compressor-run high-pressure 100–500 certain/certain',
+      'soft-lockout high-pressure 500–580 certain/certain',
+      'compressor-run call-ended 880–1500 certain/certain',
+    ],
+  },
+  {
+    name: 'a start refused by an open switch, then a stop with no alarm contact: a lockout, probably a soft one',
+    script: together(call(100, 800), high(90, 150), high(600, 620)),
+    points: [wired.CALL, wired.OUTPUT, wired.HIGH, wired.LOW, wired.VOLTAGE],
+    events: [
+      'compressor-run high-pressure 310–600 certain/certain',
+      'soft-lockout high-pressure 600–794.8 probable/certain',
+    ],
+  },
+  {
     name: 'a delay of 90 s on a control recorded at 210 s is a short cycle',
     script: together(call(100, 500), call(590, 1500)),
     settings: { offDelay: 90 },

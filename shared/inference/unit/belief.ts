@@ -27,6 +27,8 @@ export interface Belief {
   hold: Lockout | null;
   call: Call | null;
   lastStop: { readonly span: Span; readonly cause: EventCause } | null;
+  /** when the last run began; null where that wasn't seen */
+  lastRun: Span | null;
   /** how long the last run had lasted, seconds [low, high]; null where its start wasn't seen */
   lastRan: readonly [number, number] | null;
   /** the last call break with the output off */
@@ -38,7 +40,7 @@ export interface Belief {
   /** starts within the last hour, oldest first */
   starts: Span[];
   tooMany: boolean;
-  resets: { readonly span: Span; readonly cause: EventCause }[];
+  resets: { readonly span: Span; readonly cause: EventCause; readonly certainty: Certainty }[];
   /** an alarm contact that moved just before the stop that it belongs to was decided */
   alarmAhead: Span | null;
   alarmFault: Fault | null;
@@ -76,10 +78,18 @@ export interface Run extends Begun {
   broken: Instant | null;
 }
 
+export interface CountedStop {
+  readonly span: Span;
+  readonly cause: EventCause;
+  readonly certainty: Certainty;
+}
+
 export interface Call {
   /** null where the call was there when first heard */
   readonly since: Span | null;
-  readonly stops: { readonly span: Span; readonly cause: EventCause; readonly certainty: Certainty }[];
+  readonly stops: CountedStop[];
+  /** it stopped once in this call and nothing told why: that may have been a protective stop */
+  unexplained?: boolean;
 }
 
 /** Why, with what speaks for and against it. */
@@ -128,6 +138,7 @@ export const newBelief = (): Belief => ({
   hold: null,
   call: null,
   lastStop: null,
+  lastRun: null,
   lastRan: null,
   callBreak: null,
   powerAway: null,

@@ -1,7 +1,7 @@
 import type { Span } from '../../base/span.ts';
 import type { EdgeOf } from '../edge.ts';
 import { edgeTo, holds, valueBy, type Edge } from '../track.ts';
-import { endHard, endHold, endSoft } from './lockout.ts';
+import { endHard, endHold, endSoftAtBreak } from './lockout.ts';
 import { doubt, tell, type Moment } from './moment.ts';
 
 /**
@@ -66,7 +66,7 @@ export function powerChanged(moment: Moment, edge: Edge): void {
 }
 
 function endAll(moment: Moment, at: Span, by: 'call-broken' | 'power-broken', sure: boolean): void {
-  endSoft(moment, at);
+  endSoftAtBreak(moment, at);
   endHold(moment, at);
   endHard(moment, at, by, sure);
   moment.belief.overdueAt = null;

@@ -98,14 +98,20 @@ export function judgeLow(moment: Moment, stop: Span): Judgement {
   });
 }
 
+const bypassIsAssumed = ({ wiring }: Moment): boolean =>
+  wiring.protection.lowPressureBypass.known === 'assumed';
+
 function lowByContact(moment: Moment, stop: Span, shortest: number): Judgement {
   const { belief, wiring } = moment;
   const since = tripped(moment, 'low', stop);
   const opened = since && belief.run ? later(since, belief.run.start) : since;
   if (!opened || elapsed(opened, stop)[1] < shortest)
     return judged('low-pressure', {
-      fit: 'excluded',
-      because: since ? 'its switch had not been open for the bypass' : 'its switch stayed closed',
+      // an assumed bypass may really be shorter; a recorded one would have to be wrong
+      fit: !since ? 'excluded' : bypassIsAssumed(moment) ? 'fits' : 'needs-coincidence',
+      because: since
+        ? `its switch was open, but not for the ${bypassIsAssumed(moment) ? 'assumed' : 'recorded'} bypass`
+        : 'its switch stayed closed',
     });
   const darkened =
     wiring.byRole.low!.point.sense === 'loop' && !!edgeTo(belief.tracks.high, 1, stop.earliest, stop.latest);

@@ -2,8 +2,8 @@ import type { Span } from '../../base/span.ts';
 import { seconds } from '../../base/instant.ts';
 import { elapsed } from '../../base/span.ts';
 import type { Certainty, EventCause, EventKind, Evidence, Measure } from '../event.ts';
-import { holds, valueBefore, valueBy } from '../track.ts';
-import type { HardLockout, Lockout, Reason } from './belief.ts';
+import { edgesIn, holds, valueBefore, valueBy } from '../track.ts';
+import type { CountedStop, HardLockout, Lockout, Reason } from './belief.ts';
 import {
   doubtful,
   draft,
@@ -33,12 +33,32 @@ export function protect(moment: Moment, stop: Span, reason: Reason): void {
   if (alarm) return latch(moment, { start: stop, reason, alarm, because: 'second-stop' });
   belief.overdueAt = overdueAt(moment, stop);
   if (earlier.length === 0) {
-    belief.soft = { start: stop, reason, tentative: moment.tentative };
+    const existence = mayHaveRefused(moment) ? least(reason.existence, 'probable') : reason.existence;
+    belief.soft = { start: stop, reason: { ...reason, existence }, tentative: moment.tentative };
     tellHeld(moment, stop, reason, 'soft-lockout');
   } else if (mayLatch(moment, [...earlier, reason.cause])) {
     latch(moment, { start: stop, reason, alarm: null, because: 'second-stop' });
   }
 }
+
+/**
+ * May a start have been refused in this call before, by an open high-pressure switch? It counts as a first stop (handbook
+ * 2.2 rule 3, from memory), so that what looks like the first may have latched already.
+ */
+function mayHaveRefused({ belief, wiring }: Moment): boolean {
+  const { call, lastRun, tracks } = belief;
+  if (call?.unexplained) return true;
+  if (!call?.since || !lastRun) return false;
+  if (lastRun.earliest - call.since.latest <= AT_ONCE) return false;
+  if (!wiring.byRole.high) return true;
+  return (
+    valueBefore(tracks.high, call.since.latest) !== 0 ||
+    edgesIn(tracks.high, call.since.earliest, lastRun.latest).length > 0
+  );
+}
+
+/** A start this soon after its call waited for nothing: a scan, a relay [from memory]. */
+const AT_ONCE = seconds(1);
 
 /** A drop for undervoltage: held off until the off-cycle delay is over and the voltage back; counts toward no lockout. */
 export function hold(moment: Moment, stop: Span, reason: Reason): void {
@@ -72,9 +92,16 @@ const LONGEST_OFF_DELAY = 300;
 export function retryDue(moment: Moment, stop: Span): Span {
   const { tolerance, offDelay } = moment.wiring.protection;
   const planned = dueAfter(stop, offDelayOf(moment.wiring), tolerance);
-  const seen = moment.belief.brackets.offDelay?.seconds[1] ?? 0;
-  const longest = offDelay.known === 'assumed' ? Math.max(seen, LONGEST_OFF_DELAY) : seen;
-  return { earliest: planned.earliest, latest: Math.max(planned.latest, stop.latest + seconds(longest)) };
+  const seen = moment.belief.brackets.offDelay;
+  const most = seen?.seconds[1] ?? 0;
+  const longest = offDelay.known === 'assumed' ? Math.max(most, LONGEST_OFF_DELAY) : most;
+  return {
+    // a delay that nothing has shown yet may have been shorter than written
+    earliest: seen
+      ? Math.min(planned.earliest, dueAfter(stop, seconds(seen.seconds[0]), tolerance).earliest)
+      : stop.latest,
+    latest: Math.max(planned.latest, stop.latest + seconds(longest)),
+  };
 }
 
 export function latch(
@@ -171,9 +198,10 @@ const REASON_PENDING: Reason = {
   pending: ['cause'],
 };
 
-const lastReason = (stop: { readonly cause: EventCause } | undefined): Reason => ({
+const lastReason = (stop: CountedStop | undefined): Reason => ({
   ...REASON_PENDING,
   cause: stop?.cause ?? 'unknown',
+  certainty: stop?.certainty ?? 'possible',
   pending: [],
 });
 
@@ -186,6 +214,20 @@ export function endSoft(moment: Moment, at: Span): void {
   moment.belief.overdueAt = null;
   moment.out.event(lockoutEvent(moment, 'soft-lockout', soft, end));
   tell(moment, 'free', end);
+}
+
+/**
+ * The end of call or power, where the retry may have been refused unseen before it (a silent alarm circuit): somewhere
+ * between the two.
+ */
+export function endSoftAtBreak(moment: Moment, at: Span): void {
+  const { soft, brackets } = moment.belief;
+  if (!soft) return;
+  const { tolerance, settingError } = moment.wiring.protection;
+  const planned = dueAfter(soft.start, offDelayOf(moment.wiring), tolerance).earliest - seconds(settingError);
+  const seen = brackets.offDelay && dueAfter(soft.start, seconds(brackets.offDelay.seconds[0]), tolerance);
+  const due = Math.min(planned, seen?.earliest ?? planned);
+  endSoft(moment, { earliest: Math.min(at.earliest, Math.max(due, soft.start.latest)), latest: at.latest });
 }
 
 export function endHold(moment: Moment, at: Span): void {
@@ -229,16 +271,22 @@ function reset(
   moment.out.event(instantly(moment, 'lockout-reset', at, { cause, causeCertainty, certainty }));
   const hour = 3_600_000_000;
   belief.resets = belief.resets.filter(({ span }) => at.latest - span.latest <= hour);
-  const again = belief.resets.some((one) => one.cause === hard.reason.cause);
-  belief.resets.push({ span: at, cause: hard.reason.cause });
-  if (again)
+  const same = belief.resets.filter((one) => one.cause === hard.reason.cause);
+  const sure = least(certainty, hard.reason.certainty);
+  belief.resets.push({ span: at, cause: hard.reason.cause, certainty: sure });
+  if (same.length > 0)
     moment.out.event(
       instantly(moment, 'repeated-reset', at, {
-        certainty,
+        certainty: least(sure, surest(same)),
         measures: { resetsInHour: belief.resets.length },
       }),
     );
 }
+
+const surest = (all: readonly { readonly certainty: Certainty }[]): Certainty =>
+  (['certain', 'probable', 'possible'] as const).find((one) =>
+    all.some(({ certainty }) => certainty === one),
+  )!;
 
 /** What a lockout is published as; `end` null while it lasts. */
 export function lockoutEvent(moment: Moment, kind: EventKind, lockout: Lockout, end: Span | null) {

@@ -91,6 +91,7 @@ function stopped(moment: Moment, edge: Edge): void {
     edge.from === null ? { earliest: lost ?? edge.earliest, latest: edge.latest } : span(edge);
   const reason = edge.from === null ? NOT_SEEN : reasonOfStop(moment, stop);
   if (run?.startSeen) moment.out.event(runEvent(moment, run, stop, reason));
+  belief.lastRun = run?.startSeen && run.broken === null ? run.start : null;
   belief.lastRan = run?.startSeen && run.broken === null ? elapsed(run.start, stop) : null;
   belief.run = null;
   belief.lastStop = { span: stop, cause: reason.cause };
@@ -118,6 +119,9 @@ function act(moment: Moment, stop: Span, reason: Reason): void {
       return protect(moment, stop, reason);
     case 'undervoltage':
       hold(moment, stop, reason);
+      break;
+    case 'unknown':
+      if (belief.call) belief.call.unexplained = true;
       break;
     default:
       break;

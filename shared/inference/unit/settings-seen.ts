@@ -48,8 +48,12 @@ export function noteGap(moment: Moment, start: Span): void {
   const { offDelayFrom } = moment.wiring.protection;
   const breakAfter = belief.callBreak && belief.callBreak.earliest > span.latest + 1_000_000;
   if (breakAfter && offDelayFrom.value !== 'call') return;
-  const from =
-    belief.callBreak && belief.callBreak.latest >= span.earliest ? later(span, belief.callBreak) : span;
+  // a call back before the delay is over may have set it going once more (handbook 2.3, fourth timeline)
+  const from = breakAfter
+    ? { earliest: belief.callBreak!.earliest, latest: belief.call?.since?.latest ?? belief.callBreak!.latest }
+    : belief.callBreak && belief.callBreak.latest >= span.earliest
+      ? later(span, belief.callBreak)
+      : span;
   note(moment, 'offDelay', start, elapsed(from, start));
 }
 

@@ -180,7 +180,9 @@ function byElimination(
   if (high.fit === 'fits' && low.fit === 'fits') return { ...base, cause: 'pressure', certainty: 'possible' };
   if (high.fit === 'fits')
     return { ...base, cause: 'high-pressure', certainty: least('probable', existence) };
-  if (low.fit === 'fits') return { ...base, cause: 'low-pressure', certainty: least('probable', existence) };
+  // its switch was open and nothing else is left: the bypass must be shorter than it is written down
+  if (low.fit === 'fits' || (low.fit === 'needs-coincidence' && under.fit === 'excluded'))
+    return { ...base, cause: 'low-pressure', certainty: least('probable', existence) };
   if (under.fit !== 'excluded')
     return { ...base, existence: 'possible', cause: 'undervoltage', certainty: 'possible' };
   return { ...base, existence: 'possible', cause: 'unknown', certainty: 'possible' };

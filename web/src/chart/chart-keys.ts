@@ -23,9 +23,16 @@ const KEYS: Readonly<Record<string, ChartAct>> = {
   Escape: { kind: 'hide' },
 };
 
-export function chartKey(
-  event: Pick<KeyboardEvent, 'key' | 'shiftKey' | 'ctrlKey' | 'metaKey' | 'altKey'>,
-): ChartAct | null {
+/** of a keyboard event */
+interface KeyPressed {
+  readonly key: string;
+  readonly shiftKey: boolean;
+  readonly ctrlKey: boolean;
+  readonly metaKey: boolean;
+  readonly altKey: boolean;
+}
+
+export function chartKey(event: KeyPressed): ChartAct | null {
   if (event.ctrlKey || event.metaKey || event.altKey) return null;
   const arrow = event.key.startsWith('Arrow');
   return KEYS[event.shiftKey && arrow ? `Shift+${event.key}` : event.key] ?? null;

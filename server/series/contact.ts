@@ -24,7 +24,7 @@ export async function readContact(queries: Queries, drawn: Drawn): Promise<Conta
   const steps: Step[] = [];
   const crowded: Stretch[] = [];
   for (const [i, piece] of pieces.entries()) {
-    if (i === 0) steps.push(...(await stepBefore(queries, drawn, piece)));
+    steps.push(...(await stepBefore(queries, drawn, piece, i > 0)));
     const found = await stepsOf(queries, drawn, piece);
     if (found) steps.push(...found);
     else crowd(await pixelsOf(queries, drawn, piece), steps, crowded);
@@ -32,11 +32,19 @@ export async function readContact(queries: Queries, drawn: Drawn): Promise<Conta
   return answer(drawn, changesOf(steps), crowded);
 }
 
-/** The state that the stretch begins with: a step before it. */
-async function stepBefore(queries: Queries, { pointId }: Drawn, piece: Piece): Promise<Step[]> {
+/**
+ * The state that a piece begins with, from the sample before it: a step of that time for the first piece; where the wiring has
+ * changed, the same sample read anew from then on.
+ */
+async function stepBefore(
+  queries: Queries,
+  { pointId }: Drawn,
+  piece: Piece,
+  rewired: boolean,
+): Promise<Step[]> {
   const last = await readLastBefore(queries, pointId, piece.from);
   if (!last || !isGood(last.quality)) return [];
-  const t = last.t + piece.by;
+  const t = (rewired ? piece.from : last.t) + piece.by;
   return [{ t, earliest: t, v: assertedOf(piece.point, last.value >= 0.5 ? 1 : 0) }];
 }
 

@@ -144,6 +144,8 @@ describe('a unit’s sentence', () => {
 
   test('every state × certainty × cause × pending × call × wait is a whole sentence, its term first', () => {
     let count = 0;
+    const poor: string[] = [];
+    const broken = /undefined|null|NaN|\s\s|[,;–·]\s*[,;–·]|[\s,;–·]$|probably probably/;
     for (const phase of phases)
       for (const certainty of certainties)
         for (const cause of causes)
@@ -168,12 +170,11 @@ describe('a unit’s sentence', () => {
                         },
                         { frozen },
                       );
-                      expect(sentence.startsWith(PHASE_WORDS[phase][certainty])).toBe(true);
-                      expect(sentence).not.toMatch(
-                        /undefined|null|NaN|\s\s|[,;–·]\s*[,;–·]|[\s,;–·]$|probably probably/,
-                      );
+                      if (!sentence.startsWith(PHASE_WORDS[phase][certainty]) || broken.test(sentence))
+                        poor.push(sentence);
                       count++;
                     }
+    expect(poor).toEqual([]);
     console.log(`sentences: ${count} combinations`);
   });
 

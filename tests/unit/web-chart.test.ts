@@ -268,7 +268,7 @@ describe('what is drawn on the lanes', () => {
       candidates: [{ cause: 'low-pressure', fit: 'excluded', because: 'too soon' }],
     });
     expect(noteMarks([hard], WIRED)).toEqual([
-      { id: 'e', signal: 'compressor-output', at: at(-59), text: 'too soon' },
+      { id: 'e', signal: 'compressor-output', at: at(-59), text: 'not low pressure: too soon' },
     ]);
   });
 });

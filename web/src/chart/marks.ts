@@ -3,6 +3,7 @@ import { exactly, type Span } from '../../../shared/base/span.ts';
 import type { EventKind } from '../../../shared/inference/event.ts';
 import type { UnitPhase, UnitStanding } from '../../../shared/inference/standing.ts';
 import type { SignalName } from '../../../shared/telemetry/signals.ts';
+import { candidateText } from '../../../shared/wire/cause-words.ts';
 import { drawnLength } from '../../../shared/wire/durations.ts';
 import { eventSentence } from '../../../shared/wire/event-sentences.ts';
 import { PHASE_WORDS } from '../../../shared/wire/sentences.ts';
@@ -122,14 +123,15 @@ export interface Note {
   readonly text: string;
 }
 
-/** The reason that excludes something says most. */
+/** The reason that excludes something says most; it stands beside the stop that latched. */
 export function noteMarks(events: readonly EventView[], wired: ReadonlySet<SignalName>): Note[] {
   const signal = OUTPUT.find((lane) => wired.has(lane));
   if (signal === undefined) return [];
   return events.flatMap((event) => {
-    const because = event.candidates.find((candidate) => candidate.fit === 'excluded');
-    const stop = event.kind === 'hard-lockout' || event.kind === 'soft-lockout';
-    return stop && because ? [{ id: event.id, signal, at: event.start.latest, text: because.because }] : [];
+    const out = event.candidates.find((candidate) => candidate.fit === 'excluded');
+    if (event.kind !== 'hard-lockout' || !out) return [];
+    const text = `not ${candidateText(out.cause)}: ${out.because}`;
+    return [{ id: event.id, signal, at: event.start.latest, text }];
   });
 }
 

@@ -5,5 +5,5 @@ export function parseTime(claimed: unknown): Instant | null {
   if (typeof claimed === 'string') return parseInstant(claimed);
   if (typeof claimed !== 'number') return null;
   const instant = instantFromMilliseconds(claimed);
-  return Math.abs(instant) <= REACH ? instant : null;
+  return Math.abs(instant) < REACH ? instant : null;
 }

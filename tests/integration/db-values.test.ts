@@ -11,7 +11,7 @@ beforeAll(async () => {
 });
 afterAll(() => store.drop());
 
-const anInstant = () => fc.integer({ min: -REACH, max: REACH });
+const anInstant = () => fc.integer({ min: 1 - REACH, max: REACH - 1 });
 
 test('instants go and come back to the microsecond, alone and in columns', async () => {
   const ask = statement('instants', 'select $1::timestamptz as alone, unnest($2::timestamptz[]) as t');

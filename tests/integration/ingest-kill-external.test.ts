@@ -18,6 +18,8 @@ const KILLS = 6;
 const EVERY = 6_000;
 /** Messages published ahead of what is committed: that many are in flight or queued when a kill lands. */
 const AHEAD = 3_000;
+/** Messages that a kill should find under way. */
+const HIT = 100;
 const SIGNALS = ['cooling-call', 'compressor-output', 'control-voltage'] as const;
 const FIRST_MS = Date.UTC(2026, 2, 2);
 
@@ -55,7 +57,7 @@ describe.skipIf(MOSQUITTO_IS_MISSING)('ingest is killed while an external broker
     let landed = 0;
     for (let kill = 1; kill <= KILLS; kill++) {
       await committed.reaches(kill * EVERY);
-      const inFlight = publishing.published - (await committed.read());
+      const inFlight = await publishing.isUnderWay();
       const left = MESSAGES - publishing.published;
       await child.kill();
       if (inFlight > 0 && left >= 5_000) landed++;
@@ -110,7 +112,17 @@ type Committed = ReturnType<typeof watchCount>;
 
 /** Publishes all, never more than AHEAD beyond what is committed. */
 function publishAll(gateway: MqttClient, committed: Committed) {
-  const state = { published: 0, done: Promise.resolve() };
+  const state = {
+    published: 0,
+    done: Promise.resolve(),
+    /** how many messages are on their way, asked until there are enough for a kill to hit */
+    isUnderWay: async () => {
+      for (;;) {
+        const inFlight = state.published - (await committed.read());
+        if (inFlight >= HIT || state.published === MESSAGES) return inFlight;
+      }
+    },
+  };
   state.done = (async () => {
     const unanswered = new Set<Promise<unknown>>();
     for (let i = 0; i < MESSAGES; i++) {

@@ -33,6 +33,7 @@ const TABLE: Row[] = [
   ['a time that is null', CALL, '{"t":null,"v":1}', aside('time-not-known')],
   ['a time that is a truth', CALL, '{"t":true,"v":1}', aside('time-not-known')],
   ['a time out of reach', CALL, '{"t":1e18,"v":1}', aside('time-not-known')],
+  ['a time at the very end of reach', CALL, '{"t":-9000000000000,"v":1}', aside('time-not-known')],
   ['an object of no form', CALL, '{"x":1}', aside('form-not-known')],
   ['an empty object', CALL, '{}', aside('form-not-known')],
   ['an empty array says nothing', CALL, '[]', []],

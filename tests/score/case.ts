@@ -126,7 +126,8 @@ export function makeCase(seed: number, setup: Setup): Case {
   const heartbeatSeconds = chance.pick([30, 30, 60, 10]);
   const keys = contextOf(history, SUBJECT, { spans: [] }).sources.map(({ key }) => key);
   const clockError = setup.twoClocks
-    ? { gateway: seconds(chance.between(-1, 1)), meter: seconds(chance.between(-1, 1)) }
+    ? // each may be 1 s off; the history is labelled in the first one's time
+      { meter: seconds(chance.between(-2, 2)) }
     : {};
   const page = hear(
     {

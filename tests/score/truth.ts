@@ -220,7 +220,9 @@ function hardLockouts(facts: Facts): TrueEvent[] {
   const { changes, trace } = facts.unit;
   const ends: { at: Instant; cause: EventCause }[] = [];
   for (const latched of changes.filter(({ kind }) => kind === 'latched')) {
-    const over = changes.find((change) => change.kind === 'reset' && change.at >= latched.at);
+    const reset = changes.find((change) => change.kind === 'reset' && change.at >= latched.at);
+    // power is gone at once, though within its hold-up the control doesn't know it yet
+    const over = reset && { ...reset, at: holding(facts.outages, reset.at)?.from ?? reset.at };
     const alarm = holding(
       stretches(trace.alarm, (value) => value === 1),
       latched.at,

@@ -135,7 +135,7 @@ const STORIES: Story[] = [
       'soft-lockout pressure 500–710 probable/possible',
       'compressor-run high-pressure 710–750 certain/probable',
       'hard-lockout high-pressure 750–5000 certain/probable',
-      'lockout-reset call-broken 5000 certain/certain',
+      'lockout-reset call-broken 5000 certain/probable',
     ],
   },
   {

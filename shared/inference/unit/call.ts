@@ -1,6 +1,6 @@
 import type { Span } from '../../base/span.ts';
 import type { EdgeOf } from '../edge.ts';
-import { edgeTo, holds, valueBy, type Edge } from '../track.ts';
+import { edgeTo, holds, type Edge } from '../track.ts';
 import { endHard, endHold, endSoftAtBreak } from './lockout.ts';
 import { doubt, tell, type Moment } from './moment.ts';
 
@@ -37,12 +37,10 @@ function tellKnowledge(moment: Moment, edge: Edge, of: EdgeOf): boolean {
   return edge.to !== null;
 }
 
-/** Was control power seen present through the call's end, and is the call still gone after the look-ahead? */
-function isPowered(moment: Moment, at: Span): boolean {
-  const { wiring, belief } = moment;
-  const through = at.latest + wiring.lookAhead;
-  if (!wiring.byRole.power || !holds(belief.tracks.power, 1, at.earliest, through)) return false;
-  return wiring.byRole.power.onChange || valueBy(belief.tracks.call, through) === 0;
+/** Was control power seen present through the call's end without a break? A poll can miss an outage. */
+function isPowered({ wiring, belief }: Moment, at: Span): boolean {
+  const wire = wiring.byRole.power;
+  return !!wire?.onChange && holds(belief.tracks.power, 1, at.earliest, at.latest + wiring.lookAhead);
 }
 
 export function powerChanged(moment: Moment, edge: Edge): void {

@@ -1,8 +1,8 @@
 import type { Instant } from '../../base/instant.ts';
 import type { Span } from '../../base/span.ts';
 import type { EventCause } from '../event.ts';
-import { valueBy, type Edge } from '../track.ts';
-import { begunOf, nowTold, turn, type Lasting } from './lasting.ts';
+import { edgesIn, valueBy, type Edge } from '../track.ts';
+import { begunOf, neverTold, nowTold, turn, type Lasting } from './lasting.ts';
 import { draft, saw, tell, type Moment } from './moment.ts';
 
 /**
@@ -37,7 +37,11 @@ function causeOf(moment: Moment, what: Contradiction, edge: Edge): EventCause | 
   return edges.some(({ latest, to }) => to === 1 && latest === edge.latest) ? 'at-start' : 'in-run';
 }
 
-export function conductorLasted(moment: Moment): void {
+export function conductorLasted(moment: Moment, at: Instant): void {
+  const { output, current } = moment.belief.tracks;
+  // between two polls it may have ended sooner: that it lasted wasn't seen
+  if (edgesIn(output, at, at).length + edgesIn(current, at, at).length > 0)
+    return neverTold(moment, 'conductor');
   const { what, since } = nowTold(moment, 'conductor');
   if (what === 'failed-start') tell(moment, 'failed', since);
 }

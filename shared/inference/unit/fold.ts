@@ -36,7 +36,7 @@ import { ROLES, wiringAt, type Role, type Wire, type Wiring } from './wiring.ts'
  */
 export const unitFold: Fold<Belief> = {
   kind: 'unit',
-  version: 3,
+  version: 4,
   start: () => newBelief(),
 
   take(belief, context, source, t, value, quality) {
@@ -239,7 +239,7 @@ function decideLasting(belief: Belief, moment: Moment | null, at: Instant): void
     const lasts = lastsAt(name, belief.lasting[name]);
     if (lasts === null || lasts > at) continue;
     if (!moment) belief.lasting[name] = null;
-    else if (name === 'conductor') conductorLasted(moment);
+    else if (name === 'conductor') conductorLasted(moment, lasts);
     else nowTold(moment, name);
   }
 }

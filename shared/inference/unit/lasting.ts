@@ -14,7 +14,7 @@ export interface Lasting {
   readonly cause: EventCause | null;
   readonly since: Span;
   /** has it lasted for longer than its grace? */
-  told: 'not-yet' | 'tentatively' | 'surely';
+  told: 'not-yet' | 'never' | 'tentatively' | 'surely';
 }
 
 /** Handbook 4 rule 9: 2 s. For voltage "steady" is a minute [from memory]. */
@@ -38,7 +38,12 @@ export function turn(
   if ((was?.what ?? null) === what) return null;
   const since = { earliest: at.earliest, latest: at.latest };
   moment.belief.lasting[name] = what === null ? null : { what, cause, since, told: 'not-yet' };
-  return was && was.told !== 'not-yet' ? was : null;
+  return isTold(was) ? was : null;
+}
+
+/** That it lasted wasn't seen. */
+export function neverTold({ belief }: Moment, name: LastingName): void {
+  belief.lasting[name]!.told = 'never';
 }
 
 /** It has lasted. */
@@ -49,5 +54,5 @@ export function nowTold(moment: Moment, name: LastingName): Lasting {
 }
 
 export const isTold = (lasting: Lasting | null): lasting is Lasting =>
-  !!lasting && lasting.told !== 'not-yet';
+  !!lasting && lasting.told !== 'not-yet' && lasting.told !== 'never';
 export const begunOf = (lasting: Lasting) => ({ tentative: lasting.told === 'tentatively' });

@@ -348,7 +348,7 @@ function hardCertainty(
 /** At a protective stop, or when the retry of one was due; without either an open high-pressure switch must be seen. */
 function isLatchDue(moment: Moment, alarm: Span, because: HardLockout['because']): boolean {
   const { belief, wiring } = moment;
-  if (because === 'alarm-alone') return valueBefore(belief.tracks.high, alarm.earliest) === 1;
+  if (because === 'alarm-alone') return holds(belief.tracks.high, 1, alarm.earliest, alarm.latest);
   const stop = because === 'refused-retry' ? belief.call?.stops.at(-1) : null;
   if (!stop) return true;
   const { tolerance, settingError, offDelay } = wiring.protection;

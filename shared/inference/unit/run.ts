@@ -44,7 +44,9 @@ function started(moment: Moment, edge: Edge): void {
   }
   endSoft(moment, at);
   endHold(moment, at);
-  if (belief.hard?.alarm) endHard(moment, at, null, false);
+  // nothing showed what broke the lockout: it was somewhere before this start
+  if (belief.hard?.alarm)
+    endHard(moment, { earliest: belief.hard.alarm.latest, latest: at.latest }, null, false);
   else if (belief.hard) {
     // a retry that was only overdue has come after all
     if (belief.hard.after) moment.out.event(softBefore(moment, belief.hard.after, at));

@@ -1,9 +1,10 @@
+import { inSeconds } from '../../base/instant.ts';
 import { later, elapsed, type Bounds, type Span } from '../../base/span.ts';
 import type { Setting } from '../../telemetry/site.ts';
 import { edgeTo, holds, valueBefore } from '../track.ts';
 import type { Certainty } from '../event.ts';
 import type { Begun } from './belief.ts';
-import { draft, saw, type Moment } from './moment.ts';
+import { draft, powerUpDelayOf, saw, type Moment } from './moment.ts';
 
 /**
  * Settings seen (handbook 4 rule 8): each gap that ended in a restart while a call was waiting brackets the off-cycle
@@ -44,7 +45,7 @@ export function noteGap(moment: Moment, start: Span): void {
   const { span, cause } = belief.lastStop;
   if (belief.powerBack && belief.powerBack.latest >= span.earliest)
     return note(moment, 'powerUpDelay', start, elapsed(belief.powerBack, start));
-  if (cause === 'undervoltage' || cause === 'unknown') return;
+  if (cause === 'undervoltage' || cause === 'unknown' || mayBePowerUp(moment, span, start)) return;
   const { offDelayFrom } = moment.wiring.protection;
   const breakAfter = belief.callBreak && belief.callBreak.earliest > span.latest + 1_000_000;
   if (breakAfter && offDelayFrom.value !== 'call') return;
@@ -82,7 +83,11 @@ function judge(moment: Moment, setting: SeenSetting, start: Span, seen: Bounds):
   const excluded = seen[1] < recorded - slack || seen[0] > recorded + slack;
   if (!excluded) return endMismatch(moment, setting, start);
   if (belief.mismatched[setting]) return;
-  const certainty = seen[1] < recorded ? 'certain' : howLong(moment, start);
+  const certainty = !isPowerSeen(moment, setting, start)
+    ? 'probable'
+    : seen[1] < recorded
+      ? 'certain'
+      : howLong(moment, start);
   belief.mismatched[setting] = {
     start: { ...start },
     seen,
@@ -90,6 +95,20 @@ function judge(moment: Moment, setting: SeenSetting, start: Span, seen: Bounds):
     certainty,
     tentative: moment.tentative,
   };
+}
+
+/** Was control power seen through the gap without a break? Between two polls an outage can set the other delay going. */
+function isPowerSeen({ belief, wiring }: Moment, setting: SeenSetting, start: Span): boolean {
+  const from = setting === 'offDelay' ? belief.lastStop!.span.earliest : belief.powerBack!.latest + 1;
+  return wiring.byRole.power?.onChange === true && holds(belief.tracks.power, 1, from, start.latest);
+}
+
+/** An outage too short to be seen would fit: the gap is as long as the power-up delay, or longer by what came before it. */
+function mayBePowerUp(moment: Moment, stop: Span, start: Span): boolean {
+  if (isPowerSeen(moment, 'offDelay', start)) return false;
+  const { tolerance, settingError } = moment.wiring.protection;
+  const powerUp = inSeconds(powerUpDelayOf(moment.wiring));
+  return elapsed(stop, start)[1] >= powerUp * (1 - tolerance) - settingError;
 }
 
 /** A gap longer than the setting may have been something else that held it off, unless all else was seen to be well. */

@@ -1,6 +1,6 @@
 import { inSeconds, seconds } from '../../base/instant.ts';
 import type { Span } from '../../base/span.ts';
-import { edgeTo, holds, valueBefore, valueBy, type Track } from '../track.ts';
+import { edgeTo, holds, valueBefore, type Track } from '../track.ts';
 import type { Candidate, Certainty, Evidence } from '../event.ts';
 import type { Reason } from './belief.ts';
 import { judgeHigh, judgeLow, judgeUndervoltage, type Judgement } from './candidates.ts';
@@ -96,11 +96,13 @@ function isCallEnd(
   const power = wiring.byRole.power;
   if (!power)
     return probably('power-lost', 'control voltage is not wired, and a power loss drops the call too');
-  const through = stop.latest + wiring.lookAhead;
-  if (!holds(belief.tracks.power, 1, stop.earliest, through) || valueBy(belief.tracks.call, through) !== 0)
+  // a thermostat that reboots stays away for minutes: only a power that is seen without a break excludes an outage
+  if (!power.onChange || !holds(belief.tracks.power, 1, stop.earliest, stop.latest + wiring.lookAhead))
     return probably(
       'power-lost',
-      `an outage shorter than the ${inSeconds(power.period)} s between two samples`,
+      power.onChange
+        ? 'control voltage is not known through the stop'
+        : `an outage shorter than the ${inSeconds(power.period)} s between two samples`,
     );
   return { certainty: 'certain', candidate: null };
 }

@@ -8,9 +8,9 @@ import { newPicture, takeIntoPicture } from '../members/picture.ts';
 import { placeAt } from '../members/place.ts';
 import { isOwnKey, signalOfKey, type Item, type ReadingItem } from '../members/queue.ts';
 import { advance, earlier, everyRow, taking, upTo, waitingFor, type Steps } from '../members/taking.ts';
-import { silentPoint, tentative } from '../subject-draft.ts';
+import { silentPoint } from '../subject-draft.ts';
 import { takePowerAway, takePowerBack, takeSupplyReturn } from './losses.ts';
-import { notePower, openLosses } from './power-loss.ts';
+import { cautious, notePower } from './power-loss.ts';
 import { passRestarts, restartDue, takeCall, takeRestart } from './restart.ts';
 import { showPanel } from './show.ts';
 import { newPanelState, type PanelMoment, type PanelState } from './state.ts';
@@ -33,9 +33,8 @@ export const panelFold: Fold<PanelState> = {
   },
   conclude(state, context, frontier, now, out) {
     const moment = { state, context, place: placeAt(context, now), t: now, out };
-    const firm = openLosses(moment);
-    advance(stepsOf(state, context, tentative(out, firm)), everyRow(frontier));
-    return showPanel(moment, firm);
+    advance(stepsOf(state, context, cautious(out)), everyRow(frontier));
+    return showPanel(moment);
   },
 };
 

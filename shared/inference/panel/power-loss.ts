@@ -3,7 +3,8 @@ import { elapsed, overlap, type Span } from '../../base/span.ts';
 import type { UnitEdge } from '../edge.ts';
 import { eventId, type Certainty, type EventDraft, type Evidence } from '../event.ts';
 import { coarseness, wireOf } from '../members/wired.ts';
-import { draftAbout, tentatively } from '../subject-draft.ts';
+import type { Output } from '../fold.ts';
+import { draftAbout, tentative, tentatively } from '../subject-draft.ts';
 import type { PanelMoment } from './state.ts';
 
 /**
@@ -44,17 +45,32 @@ export function notePower(moment: PanelMoment, edge: UnitEdge): void {
 }
 
 /** The losses that last, as they are known so far. */
-export const openLosses = (moment: PanelMoment): EventDraft[] =>
-  Object.entries(moment.state.away).map(([unit, away]) => {
+export function showLosses(moment: PanelMoment): void {
+  for (const [unit, away] of Object.entries(moment.state.away)) {
     const event = lossEvent(moment, unit, away, null);
-    return { ...event, pending: ['cause', 'end'], causeCertainty: tentatively(event).causeCertainty };
-  });
-
-/** Shows the losses that last; `firm` are those that don't lean on anything tentative. */
-export function showLosses(moment: PanelMoment, firm: readonly EventDraft[]): void {
-  for (const event of openLosses(moment))
-    moment.out.event(firm.some(({ id }) => id === event.id) ? event : tentatively(event));
+    moment.out.event(withCausePending({ ...event, pending: ['end'] }));
+  }
 }
+
+/**
+ * Says everything tentatively but what leans on one source alone: that a loss was (its unit's own edges; its cause leans on
+ * others), and silences of the panel's own points.
+ */
+export const cautious = (out: Output): Output => ({
+  ...tentative(out),
+  event: (event) => out.event(SAID[event.kind]?.(event) ?? tentatively(event)),
+});
+
+const SAID: Partial<Record<EventDraft['kind'], (event: EventDraft) => EventDraft>> = {
+  'power-loss': (event) => withCausePending(event),
+  'telemetry-gap': (event) => event,
+};
+
+const withCausePending = (event: EventDraft): EventDraft => ({
+  ...event,
+  pending: ['cause', ...event.pending],
+  causeCertainty: tentatively(event).causeCertainty,
+});
 
 function lossEvent(moment: PanelMoment, unit: string, away: Away, back: Span | null): EventDraft {
   const { context, place } = moment;

@@ -35,7 +35,8 @@ export interface Track {
 interface Chain {
   readonly first: Instant;
   last: Instant;
-  readonly from: number;
+  /** null: it differs from what came back after a silence, and when it changed isn't known */
+  readonly from: Value;
   readonly resolution: number;
   readonly debounce: number;
 }
@@ -83,7 +84,9 @@ export function takeOnChange(
     return [];
   }
   const closed = closeChain(track);
-  track.chain = { first: t, last: t, from: track.raw, resolution, debounce };
+  const back = track.edges.at(-1);
+  const changedUnseen = back?.from === null && t - back.latest <= debounce;
+  track.chain = { first: t, last: t, from: changedUnseen ? null : track.raw, resolution, debounce };
   track.raw = value;
   return closed;
 }

@@ -16,6 +16,8 @@ interface Story {
   readonly sent: readonly (readonly [second: number, signal: string, value: number])[];
   /** voltage sent every 5 s up to here */
   readonly until: number;
+  /** the gateway is dead from one second to another, and tells everything as it comes back */
+  readonly dead?: readonly [from: number, to: number];
   readonly events: readonly string[];
 }
 
@@ -88,6 +90,22 @@ const STORIES: Story[] = [
       'short-cycle delay-not-kept 644 possible/possible',
       'compressor-run 644–… certain',
     ],
+  },
+  {
+    name: 'a gateway that was dead tells another value as it comes back: no start is seen there, nor how early it was',
+    points: [wired.CALL, wired.OUTPUT, wired.VOLTAGE],
+    sent: [
+      ...OFF,
+      [0, 'control-voltage', 26],
+      [705.5, 'cooling-call', 1],
+      [705.5, 'compressor-output', 1],
+      [705.5, 'control-voltage', 26],
+      [900, 'cooling-call', 0],
+      [900, 'compressor-output', 0],
+    ],
+    until: 0,
+    dead: [200, 710],
+    events: [],
   },
   {
     name: 'a compressor that does not start with the output on, and one that stops drawing in its run',
@@ -317,10 +335,12 @@ function runOf(i: number): string {
 }
 
 /** A gateway tells every 10 s that it lives; voltage every 5 s where it is polled. */
-function rowsOf({ sent, until }: Story): Row[] {
+function rowsOf({ sent, until, dead }: Story): Row[] {
   const rows = sent.map(([t, signal, value]) => ({ key: `unit-1/${signal}`, t: seconds(t), value }));
   const last = Math.max(until, ...sent.map(([t]) => t)) + 60;
-  for (let t = 0; t <= last; t += 10) rows.push({ key: 'gateway/life', t: seconds(t), value: 1 });
+  const isDead = (t: number): boolean => !!dead && t >= dead[0] && t < dead[1];
+  for (let t = 0; t <= last; t += 10)
+    if (!isDead(t)) rows.push({ key: 'gateway/life', t: seconds(t), value: 1 });
   for (let t = 0; t <= until; t += 5) rows.push({ key: 'unit-1/control-voltage', t: seconds(t), value: 26 });
   return rows;
 }
@@ -333,6 +353,7 @@ describe('what the fold says of faults', () => {
       history: [{ from: -Infinity, site }],
       subject: { kind: 'unit', site: site.id, device: 'unit-1' },
       rows: rowsOf(story),
+      watch: { spans: story.dead ? [{ from: 0, to: seconds(960) }] : [] },
     });
     expect(folded.events.map(wired.told)).toEqual(story.events);
   });

@@ -340,6 +340,8 @@ function hardCertainty(
   const { call, output } = moment.belief.tracks;
 
   const called = holds(call, 1, alarm.earliest, alarm.latest) && byRole.call?.point.sense !== 'upstream';
+  // an alarm that moves long after the stop it is said to belong to may have another reason
+  if (because === 'second-stop' && alarm.earliest - start.latest > ALARM_LAG) return 'probable';
   if (!isLatchDue(moment, alarm, because)) return 'probable';
   const off = valueBy(output, Math.max(alarm.latest, start.latest)) === 0;
   return called && off && powerBefore(moment, alarm.earliest) === 'present' ? 'certain' : 'probable';

@@ -7,13 +7,15 @@ import type { TrueEvent } from './truth.ts';
 /**
  * Can a true event be known from this wiring and reporting at all? As the unit's own statement says
  * (shared/inference/observability.ts): each kind needs its signals, and what is over within a polling period can fall between
- * two polls. On change the same holds of what is over within twice the resolution and the debounce.
+ * two polls; an off time that fits a power-up delay is judged only where control power reports on change. On change the same holds of what is over within twice the resolution and the debounce.
  */
 export function isObservable(truth: TrueEvent, setup: Setup): boolean {
   const wired = new Map(setup.points.map((point) => [point.signal, point]));
   const has = (signal: string): boolean => wired.has(signal);
   const ownCall = has('cooling-call') && wired.get('cooling-call')!['sense'] !== 'upstream';
   if (!NEEDS[truth.kind]?.({ has, ownCall, truth })) return false;
+  const powerSeen = has('control-voltage') && setup.voltageEvery === null;
+  if (truth.fitsPowerUp && !powerSeen) return false;
   return truth.leansOn.every(({ signal, from, to }) => {
     const wire = WIRE[signal];
     if (wire === undefined || !has(wire)) return true;

@@ -198,6 +198,8 @@ function countEdge(tally: SetupTally, one: Case, edge: UnitEdge): void {
   if (!row || !edge.certain || one.blinded || one.setup.points.every((p) => p['sense'] === 'upstream'))
     return;
   const [signal, to] = row;
+  // labelled in the first gateway's time
+  if (signal === 'volts' && one.setup.twoClocks) return;
   if (signal === 'call' && one.setup.points.some((point) => point['sense'] === 'upstream')) return;
   tally.spans++;
   if (hasChange(one.trace[signal], edge.span, to)) return;

@@ -18,6 +18,8 @@ export interface TrueEvent {
   readonly needed: boolean;
   /** what must have been seen for it to be known: stretches of signals */
   readonly leansOn: readonly Leaning[];
+  /** the off time that it is judged by is as long as a power-up delay: an outage too short to be seen would fit (rule 7) */
+  readonly fitsPowerUp: boolean;
   /** where it may have been seen to begin already, by a reading that the handbook leaves open */
   readonly orFrom: readonly Instant[];
 }
@@ -68,6 +70,7 @@ const event = (
   needed: true,
   leansOn: [],
   orFrom: [],
+  fitsPowerUp: false,
   ...parts,
 });
 
@@ -356,6 +359,7 @@ function early(facts: Facts, before: Stretch, run: Stretch, protection: Protecti
       start: run.from,
       end: run.from,
       needed: counted < limit - seconds(NEAR) && !fitsStop,
+      fitsPowerUp: back === null && isLikePowerUp(before, run, protection),
       leansOn: [
         ...leaning('output', before),
         ...leaning('output', { from: before.to, to: run.from }),
@@ -366,6 +370,16 @@ function early(facts: Facts, before: Stretch, run: Stretch, protection: Protecti
     }),
   ];
 }
+
+/** With a poll's width and a hand-set dial to spare. */
+function isLikePowerUp(before: Stretch, run: Stretch, protection: Protection): boolean {
+  const { powerUpBase, powerUpShare, offDelay, tolerance, settingError } = protection;
+  const powerUp = powerUpBase.value + powerUpShare.value * offDelay.value;
+  return run.from - before.to >= seconds(powerUp * (1 - tolerance) - settingError - 2 * POLL);
+}
+
+/** the longest poll that such a verdict is asked of, s */
+const POLL = 5;
 
 /** What one waited-for start says of a recorded delay (handbook 4 rule 8), with exact times. */
 function judgeSetting(
@@ -379,7 +393,7 @@ function judgeSetting(
   const { offDelay, powerUpBase, powerUpShare, tolerance, settingError } = protection;
   if (offDelay.known !== 'recorded') return;
   const called = holding(facts.calls, run.from);
-  if (!called || run.from - called.from < seconds(2 + NEAR)) return;
+  if (!called || run.from - called.from < seconds(2 - NEAR)) return;
   const back = powerBack(facts, before.to, run.from);
   const setting = back === null ? 'offDelay' : 'powerUpDelay';
   if (back !== null && !(powerUpBase.known === 'recorded' && powerUpShare.known === 'recorded')) return;
@@ -387,8 +401,10 @@ function judgeSetting(
   const recorded = back === null ? offDelay.value : powerUpBase.value + powerUpShare.value * offDelay.value;
   const broken = back === null ? lastBreak(facts, before.to, run.from) : null;
   const gap = (run.from - (back ?? Math.max(before.to, broken ?? 0))) / SECOND;
+  const waited = run.from - called.from > seconds(2 + NEAR);
   const isPlain =
-    back !== null || (cause !== 'undervoltage' && (broken === null || broken - before.to < SECOND));
+    waited &&
+    (back !== null || (cause !== 'undervoltage' && (broken === null || broken - before.to < SECOND)));
   const off = Math.abs(gap - recorded) - Math.max(recorded * tolerance, settingError);
   const standing = open.get(setting) ?? [];
   // counted from a break, or from the call's return: only a gap that both exclude may be told
@@ -401,11 +417,14 @@ function judgeSetting(
     ...leaning('output', { from: before.to, to: run.from }),
     ...leaning('output', run),
     ...leaning('output', { from: 0, to: seconds(off / 2) }),
+    // that the call waited is seen by two polls of it
+    ...leaning('call', { from: called.from, to: (called.from + run.from) / 2 }),
   ];
   const parts = { kind: 'setting-mismatch', cause: null, start: run.from, discriminator: setting } as const;
   const orFrom = standing.map(({ start }) => start);
   const needed = isPlain && off > NEAR && !standing.some((one) => one.needed);
-  open.set(setting, [...standing, event({ ...parts, end: undefined, needed, leansOn, orFrom })]);
+  const fitsPowerUp = back === null && isLikePowerUp(before, run, protection);
+  open.set(setting, [...standing, event({ ...parts, end: undefined, needed, leansOn, orFrom, fitsPowerUp })]);
 }
 
 /** Output against current, for more than 2 s (rule 9). */

@@ -102,9 +102,9 @@ function alarmOff(moment: Moment, at: Span): void {
   const { belief, wiring } = moment;
   belief.alarmAhead = null;
   if (!belief.hard?.alarm) return;
-  const through = at.latest + Math.max(wiring.lookAhead, ALARM_LAG);
+  // the alarm goes with what broke the lockout: a call or power that went later is another matter
   const broken = (role: 'call' | 'power') =>
-    edgesIn(belief.tracks[role], at.earliest - ALARM_LAG, through).some(({ to }) => to === 0);
+    edgesIn(belief.tracks[role], at.earliest - ALARM_LAG, at.latest + ALARM_LAG).some(({ to }) => to === 0);
   if (broken('call') || broken('power')) return;
   const callKept = wiring.byRole.call?.onChange && valueBefore(belief.tracks.call, at.earliest) === 1;
   const powerKept = wiring.byRole.power?.onChange && valueBefore(belief.tracks.power, at.earliest) === 1;

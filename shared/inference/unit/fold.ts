@@ -36,7 +36,7 @@ import { ROLES, wiringAt, type Role, type Wire, type Wiring } from './wiring.ts'
  */
 export const unitFold: Fold<Belief> = {
   kind: 'unit',
-  version: 5,
+  version: 6,
   start: () => newBelief(),
 
   take(belief, context, source, t, value, quality) {

@@ -153,9 +153,11 @@ export function refuseRetry(moment: Moment, at: Span, alarm: Span | null): void 
   if (!soft && !stop) return latchAlone(moment, at, alarm);
   const latching = soft ? null : latchingStop(moment, stop!.span, at);
   const because = latching ? 'second-stop' : 'refused-retry';
+  const counted = !latching || latching === stop?.span;
+  const reason = soft?.reason ?? lastReason(counted ? stop : undefined);
   // with no alarm it can't be told whether the last stop latched or the retry after it was refused
   const either = alarm || soft ? at : { earliest: stop!.span.earliest, latest: at.latest };
-  latch(moment, { start: latching ?? either, reason: soft?.reason ?? lastReason(stop), alarm, because });
+  latch(moment, { start: latching ?? either, reason, alarm, because });
 }
 
 /** The stop that latched, the last of the call or one that the alarm moved with; null: it was the retry after it. */

@@ -1,7 +1,8 @@
 import type { Span } from '../../base/span.ts';
 import { seconds, type Instant } from '../../base/instant.ts';
 import { edgesIn, valueBefore, valueBy, type Edge } from '../track.ts';
-import { confirm, endHard, refuseRetry, retryDue } from './lockout.ts';
+import { confirm, endHard, refuseRetry } from './lockout.ts';
+import { retryDue } from './retry-due.ts';
 import { draft, saw, type Moment } from './moment.ts';
 import type { Fault } from './belief.ts';
 import { ALARM_LAG, type Wiring } from './wiring.ts';

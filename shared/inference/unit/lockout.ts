@@ -1,21 +1,13 @@
 import type { Span } from '../../base/span.ts';
 import { seconds } from '../../base/instant.ts';
 import { elapsed } from '../../base/span.ts';
-import type { Certainty, EventCause, EventKind, Evidence, Measure } from '../event.ts';
-import { edgesIn, holds, valueBefore, valueBy } from '../track.ts';
+import type { EventCause, EventKind, Evidence, Measure } from '../event.ts';
+import { valueBefore } from '../track.ts';
 import type { CountedStop, HardLockout, Lockout, Reason } from './belief.ts';
-import {
-  doubtful,
-  draft,
-  dueAfter,
-  instantly,
-  least,
-  offDelayOf,
-  powerBefore,
-  saw,
-  tell,
-  type Moment,
-} from './moment.ts';
+import { hardCertainty, mayHaveRefused } from './latch-certainty.ts';
+import { reset } from './lockout-reset.ts';
+import { doubtful, draft, dueAfter, least, offDelayOf, saw, tell, type Moment } from './moment.ts';
+import { retryDue } from './retry-due.ts';
 import { ALARM_LAG } from './wiring.ts';
 
 /**
@@ -41,25 +33,6 @@ export function protect(moment: Moment, stop: Span, reason: Reason): void {
   }
 }
 
-/**
- * May a start have been refused in this call before, by an open high-pressure switch? It counts as a first stop (handbook
- * 2.2 rule 3, from memory), so that what looks like the first may have latched already.
- */
-function mayHaveRefused({ belief, wiring }: Moment): boolean {
-  const { call, lastRun, tracks } = belief;
-  if (call?.unexplained) return true;
-  if (!call?.since || !lastRun) return false;
-  if (lastRun.earliest - call.since.latest <= AT_ONCE) return false;
-  if (!wiring.byRole.high) return true;
-  return (
-    valueBefore(tracks.high, call.since.latest) !== 0 ||
-    edgesIn(tracks.high, call.since.earliest, lastRun.latest).length > 0
-  );
-}
-
-/** A start this soon after its call waited for nothing: a scan, a relay [from memory]. */
-const AT_ONCE = seconds(1);
-
 /** A drop for undervoltage: held off until the off-cycle delay is over and the voltage back; counts toward no lockout. */
 export function hold(moment: Moment, stop: Span, reason: Reason): void {
   moment.belief.hold = { start: stop, reason, tentative: moment.tentative };
@@ -81,28 +54,6 @@ function mayLatch(moment: Moment, causes: readonly EventCause[]): boolean {
 /** When a restart that was due after `stop` is overdue beyond tolerance. */
 const overdueAt = (moment: Moment, stop: Span): number =>
   retryDue(moment, stop).latest + seconds(moment.wiring.protection.settingError);
-
-/** The longest off-cycle delay that can be set (handbook 2.1), seconds: what an assumed one may really be. */
-const LONGEST_OFF_DELAY = 300;
-
-/**
- * When the retry after `stop` is due: by the recorded delay, by the one seen where that isn't as recorded, and where
- * neither is known at the end of what can be set.
- */
-export function retryDue(moment: Moment, stop: Span): Span {
-  const { tolerance, offDelay } = moment.wiring.protection;
-  const planned = dueAfter(stop, offDelayOf(moment.wiring), tolerance);
-  const seen = moment.belief.brackets.offDelay;
-  const most = seen?.seconds[1] ?? 0;
-  const longest = offDelay.known === 'assumed' ? Math.max(most, LONGEST_OFF_DELAY) : most;
-  return {
-    // a delay that nothing has shown yet may have been shorter than written
-    earliest: seen
-      ? Math.min(planned.earliest, dueAfter(stop, seconds(seen.seconds[0]), tolerance).earliest)
-      : stop.latest,
-    latest: Math.max(planned.latest, stop.latest + seconds(longest)),
-  };
-}
 
 export function latch(
   moment: Moment,
@@ -261,35 +212,6 @@ export function endHard(
   reset(moment, end, by ?? 'call-broken', by ? (sure ? 'certain' : 'probable') : 'possible', hard);
 }
 
-function reset(
-  moment: Moment,
-  at: Span,
-  cause: 'call-broken' | 'power-broken',
-  causeCertainty: 'certain' | 'probable' | 'possible',
-  hard: HardLockout,
-): void {
-  const { belief } = moment;
-  const { certainty } = hard;
-  moment.out.event(instantly(moment, 'lockout-reset', at, { cause, causeCertainty, certainty }));
-  const hour = 3_600_000_000;
-  belief.resets = belief.resets.filter(({ span }) => at.latest - span.latest <= hour);
-  const same = belief.resets.filter((one) => one.cause === hard.reason.cause);
-  const sure = least(certainty, hard.reason.certainty);
-  belief.resets.push({ span: at, cause: hard.reason.cause, certainty: sure });
-  if (same.length > 0)
-    moment.out.event(
-      instantly(moment, 'repeated-reset', at, {
-        certainty: least(sure, surest(same)),
-        measures: { resetsInHour: belief.resets.length },
-      }),
-    );
-}
-
-const surest = (all: readonly { readonly certainty: Certainty }[]): Certainty =>
-  (['certain', 'probable', 'possible'] as const).find((one) =>
-    all.some(({ certainty }) => certainty === one),
-  )!;
-
 /** What a lockout is published as; `end` null while it lasts. */
 export function lockoutEvent(moment: Moment, kind: EventKind, lockout: Lockout, end: Span | null) {
   const { start, reason } = lockout;
@@ -325,38 +247,4 @@ export function hardEvent(moment: Moment, hard: HardLockout, end: Span | null) {
     measures: { ...event.measures, stopsInCall: hard.stopsInCall },
     evidence: [...event.evidence, ...alarm],
   };
-}
-
-/**
- * Alarm seen with the output off, the call present and control power known present: certain (handbook 4 rule 4), where it
- * moved when the control can have latched.
- */
-function hardCertainty(
-  moment: Moment,
-  { alarm, start, because }: Pick<HardLockout, 'alarm' | 'start' | 'because'>,
-): Certainty {
-  if (!alarm) return 'probable';
-  const { byRole } = moment.wiring;
-  if ((byRole.alarm?.point.of.length ?? 0) > 1)
-    return moment.belief.call?.stops.length ? 'probable' : 'possible';
-  const { call, output } = moment.belief.tracks;
-
-  const called = holds(call, 1, alarm.earliest, alarm.latest) && byRole.call?.point.sense !== 'upstream';
-  // an alarm that moves long after the stop it is said to belong to may have another reason
-  if (because === 'second-stop' && alarm.earliest - start.latest > ALARM_LAG) return 'probable';
-  if (!isLatchDue(moment, alarm, because)) return 'probable';
-  const off = valueBy(output, Math.max(alarm.latest, start.latest)) === 0;
-  return called && off && powerBefore(moment, alarm.earliest) === 'present' ? 'certain' : 'probable';
-}
-
-/** At a protective stop, or when the retry of one was due; without either an open high-pressure switch must be seen. */
-function isLatchDue(moment: Moment, alarm: Span, because: HardLockout['because']): boolean {
-  const { belief, wiring } = moment;
-  if (because === 'alarm-alone') return holds(belief.tracks.high, 1, alarm.earliest, alarm.latest);
-  const stop = because === 'refused-retry' ? belief.call?.stops.at(-1) : null;
-  if (!stop) return true;
-  const { tolerance, settingError, offDelay } = wiring.protection;
-  if (offDelay.known === 'assumed') return true;
-  const due = dueAfter(stop.span, offDelayOf(wiring), tolerance);
-  return alarm.latest >= due.earliest - seconds(settingError);
 }

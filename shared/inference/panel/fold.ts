@@ -33,8 +33,9 @@ export const panelFold: Fold<PanelState> = {
   },
   conclude(state, context, frontier, now, out) {
     const moment = { state, context, place: placeAt(context, now), t: now, out };
-    advance(stepsOf(state, context, cautious(out)), everyRow(frontier));
-    return showPanel(moment);
+    const said = cautious(context, out);
+    advance(stepsOf(state, context, said), everyRow(frontier));
+    return showPanel(moment, said);
   },
 };
 

@@ -3,7 +3,8 @@ import { elapsed, overlap, type Span } from '../../base/span.ts';
 import type { UnitEdge } from '../edge.ts';
 import { eventId, type Certainty, type EventDraft, type Evidence } from '../event.ts';
 import { coarseness, wireOf } from '../members/wired.ts';
-import type { Output } from '../fold.ts';
+import type { FoldContext, Output } from '../fold.ts';
+import { NEVER } from '../horizon.ts';
 import { draftAbout, tentative, tentatively } from '../subject-draft.ts';
 import type { PanelMoment } from './state.ts';
 
@@ -45,30 +46,28 @@ export function notePower(moment: PanelMoment, edge: UnitEdge): void {
 }
 
 /** The losses that last, as they are known so far. */
-export function showLosses(moment: PanelMoment): void {
-  for (const [unit, away] of Object.entries(moment.state.away)) {
-    const event = lossEvent(moment, unit, away, null);
-    moment.out.event(withCausePending({ ...event, pending: ['end'] }));
-  }
+export function showLosses(moment: PanelMoment, said: Output): void {
+  for (const [unit, away] of Object.entries(moment.state.away))
+    said.event({ ...lossEvent(moment, unit, away, null), pending: ['end'] });
 }
 
 /**
- * Says everything tentatively but what leans on one source alone: that a loss was (its unit's own edges; its cause leans on
- * others), and silences of the panel's own points.
+ * Says everything tentatively but what leans on one source alone: that a loss was, once its unit is known through it (its
+ * cause leans on others), and silences of the panel's own points.
  */
-export const cautious = (out: Output): Output => ({
+export const cautious = ({ members }: FoldContext, out: Output): Output => ({
   ...tentative(out),
-  event: (event) => out.event(SAID[event.kind]?.(event) ?? tentatively(event)),
+  event: (event) => {
+    const known = event.unit === null ? null : (members[event.unit] ?? NEVER);
+    if (event.kind === 'telemetry-gap') out.event(event);
+    else if (known === null || event.start.latest > known) out.event(tentatively(event));
+    else out.event(withCausePending(event, event.end !== null && event.end.latest > known));
+  },
 });
 
-const SAID: Partial<Record<EventDraft['kind'], (event: EventDraft) => EventDraft>> = {
-  'power-loss': (event) => withCausePending(event),
-  'telemetry-gap': (event) => event,
-};
-
-const withCausePending = (event: EventDraft): EventDraft => ({
+const withCausePending = (event: EventDraft, endPending: boolean): EventDraft => ({
   ...event,
-  pending: ['cause', ...event.pending],
+  pending: [...new Set([...event.pending, 'cause' as const, ...(endPending ? (['end'] as const) : [])])],
   causeCertainty: tentatively(event).causeCertainty,
 });
 

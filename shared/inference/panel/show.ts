@@ -1,5 +1,5 @@
 import type { Span } from '../../base/span.ts';
-import type { Conclusion } from '../fold.ts';
+import type { Conclusion, Output } from '../fold.ts';
 import { isOwnKey, signalOfKey } from '../members/queue.ts';
 import { wireOf } from '../members/wired.ts';
 import type { PanelStanding } from '../standing.ts';
@@ -11,9 +11,9 @@ import { isLine, levelOf } from './supply.ts';
 import { groupEvents, groupsOf } from './together.ts';
 
 /** What stands: the open restart sequence, starts that others may still join, silent points, and the panel's power. */
-export function showPanel(moment: PanelMoment): Conclusion {
+export function showPanel(moment: PanelMoment, said: Output): Conclusion {
   const { state, context, out } = moment;
-  showLosses(moment);
+  showLosses(moment, said);
   const sequence = state.sequence && sequenceEvent(moment);
   if (sequence) out.event(tentatively(sequence));
   for (const group of groupsOf(moment, state.starts))

@@ -1,5 +1,6 @@
 import { writeFileSync } from 'node:fs';
 import { join } from 'node:path';
+import { NOTE } from './note.ts';
 import { reportOf, targetsOf } from './report.ts';
 import { runSetup } from './run-bench.ts';
 import { SETUPS } from './setups.ts';
@@ -23,6 +24,6 @@ for (const row of SETUPS.filter(({ name }) => name.includes(only))) {
 }
 for (const { what, got, reached } of targetsOf(scores))
   console.log(`${reached ? 'reached' : 'MISSED '}  ${what}: ${got}`);
-const page = reportOf(scores, '');
+const page = reportOf(scores, NOTE);
 if (share >= 1 && only === '') writeFileSync(join(import.meta.dirname, 'SCORE.md'), page);
 else if (process.env['PAGE']) writeFileSync(process.env['PAGE'], page);

@@ -22,7 +22,6 @@ export function reportOf(scores: Scores, note: string): string {
     ...spans(scores),
     '',
     note,
-    '',
   ].join('\n');
 }
 

@@ -15,13 +15,14 @@ import { smallSite, watchedBy, type GatewayId, type Sent, type SmallSite } from 
  * come in order, however far one gateway lags behind another.
  */
 const CASES = Number(process.env['SITE_ORDER_CASES'] ?? 2500);
+/** The same histories each time, so that a change is judged by itself; SITE_ORDER_SEED looks at others, with a path at one. */
 const again = process.env['SITE_ORDER_SEED']
   ? {
       seed: Number(process.env['SITE_ORDER_SEED']),
       path: process.env['SITE_ORDER_PATH'] ?? '',
       endOnFailure: true,
     }
-  : {};
+  : { seed: 20_261_125 };
 
 type Decision = 'step' | 'step-all' | 'small-step' | 'checkpoint' | 'lose-state' | 'lose-checkpoints';
 const decision = fc.tuple(

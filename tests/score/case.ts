@@ -15,6 +15,8 @@ import { UnitPlant } from './unit-plant.ts';
 /** What is crossed: wiring, reporting, and how well the record knows the unit. */
 export interface Setup {
   readonly name: string;
+  readonly wiring: string;
+  readonly mode: string;
   /** signals that are wired, and how; reporting is added */
   readonly points: readonly PointSetup[];
   /** seconds between polls; null: on change */
@@ -108,7 +110,8 @@ function knowledge(chance: Dice): Knowledge {
   return { real, drift, protection: { ...written(FULLY), offDelay } };
 }
 
-export function makeCase(seed: number, setup: Setup): Case {
+/** `faults`: only what befalls a unit by these names, with ordinary calls between; null: everything. */
+export function makeCase(seed: number, setup: Setup, faults: readonly string[] | null = null): Case {
   const chance = dice(seed);
   const known = knowledge(chance);
   const from = BEGIN;
@@ -116,10 +119,10 @@ export function makeCase(seed: number, setup: Setup): Case {
   const alarmOn = chance.chance(0.2) ? 'released' : 'energised';
   const unit = new UnitPlant(known.real, from, alarmOn);
   unit.setTo({}, known.drift);
-  const alarmInverted = chance.chance(0.04);
-  const blinded = chance.chance(0.03);
+  const alarmInverted = chance.chance(0.04) && faults === null;
+  const blinded = chance.chance(0.03) && faults === null;
   unit.fault({ alarmInverted, callWireLost: blinded });
-  const turned = live(unit, to, chance);
+  const turned = live(unit, to, chance, faults);
   const { history, recorded } = historyOf(setup, known.protection, alarmOn, turned);
   const truths = truthOf({ unit, recorded, alarmInverted, to });
   const dead = setup.gaps ? deadStretches(from, to, chance) : [];
@@ -169,9 +172,10 @@ interface Lived {
 }
 
 /** A unit's life: one thing after another, calm between. */
-function live(unit: UnitPlant, to: Instant, chance: Dice): Lived {
+function live(unit: UnitPlant, to: Instant, chance: Dice, faults: readonly string[] | null): Lived {
   const happened: string[] = [];
-  const names = Object.keys(HAPPENINGS) as (keyof typeof HAPPENINGS)[];
+  const all = Object.keys(HAPPENINGS) as (keyof typeof HAPPENINGS)[];
+  const names = faults ? all.filter((name) => name === 'ordinary call' || faults.includes(name)) : all;
   const turnsAt = chance.chance(0.08) ? unit.t + (to - unit.t) * chance.between(0.2, 0.8) : Infinity;
   let turnedAt: Instant | null = null;
   const turnedTo = chance.pick([90, 120, 150, 180, 240, 270]);

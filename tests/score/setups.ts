@@ -18,13 +18,16 @@ export interface Row extends Setup {
   readonly histories: number;
 }
 
-const onChange = (
-  name: string,
+const row = (
+  wiring: string,
+  mode: string,
   points: readonly PointSetup[],
   histories: number,
   more: Partial<Setup> = {},
 ): Row => ({
-  name,
+  name: `${wiring}, ${mode}`,
+  wiring,
+  mode,
   points,
   contactsEvery: null,
   voltageEvery: null,
@@ -33,36 +36,35 @@ const onChange = (
   ...more,
 });
 
-const polled = (every: number, histories: number, hours: number): Row => ({
-  name: `full, polled ${every} s`,
-  points: FULL,
-  contactsEvery: every,
-  voltageEvery: every,
-  jitter: 0.05,
-  hours,
-  histories,
-});
+const polled = (every: number, histories: number, hours: number): Row =>
+  row('full', `polled ${every} s`, FULL, histories, {
+    contactsEvery: every,
+    voltageEvery: every,
+    jitter: 0.05,
+    hours,
+  });
 
+const ON_CHANGE = 'on change';
 export const FULL_ON_CHANGE = 'full, on change';
 
 export const SETUPS: readonly Row[] = [
-  onChange(FULL_ON_CHANGE, FULL, 1_500),
+  row('full', ON_CHANGE, FULL, 1_500),
   polled(1, 300, 6),
   polled(5, 400, 12),
   polled(10, 400, 24),
   polled(30, 300, 24),
-  onChange('full on change, voltage polled 5 s', FULL, 250, { voltageEvery: 5 }),
-  onChange('full on change, gateway dead at times', FULL, 300, { gaps: true }),
-  onChange('full on change, two gateways 1 s apart', FULL, 150, { twoClocks: true }),
-  onChange('pressure contacts in loop', [CALL, OUTPUT, ALARM, HIGH_LOOP, LOW_LOOP, VOLTAGE], 300),
-  onChange('no pressure contacts', [CALL, OUTPUT, ALARM, VOLTAGE], 300),
-  onChange('call and output', [CALL, OUTPUT], 200),
-  onChange('call, output, voltage', [CALL, OUTPUT, VOLTAGE], 200),
-  onChange('no call', [OUTPUT, ALARM, HIGH, LOW, VOLTAGE, CURRENT], 200),
-  onChange('call sensed upstream', [UPSTREAM, OUTPUT, ALARM, HIGH, LOW, VOLTAGE, CURRENT], 200),
-  onChange('no alarm contact', [CALL, OUTPUT, HIGH, LOW, VOLTAGE, CURRENT], 200),
-  onChange('no control voltage', [CALL, OUTPUT, ALARM, HIGH, LOW, CURRENT], 200),
-  onChange('alarm alone', [ALARM], 100),
-  onChange('alarm and control voltage', [ALARM, VOLTAGE], 100),
-  onChange('output alone', [OUTPUT], 100),
+  row('full', 'on change, voltage polled 5 s', FULL, 250, { voltageEvery: 5 }),
+  row('full', 'on change, gateway dead at times', FULL, 300, { gaps: true }),
+  row('full', 'on change, two gateways 1 s apart', FULL, 150, { twoClocks: true }),
+  row('pressure contacts in loop', ON_CHANGE, [CALL, OUTPUT, ALARM, HIGH_LOOP, LOW_LOOP, VOLTAGE], 300),
+  row('no pressure contacts', ON_CHANGE, [CALL, OUTPUT, ALARM, VOLTAGE], 300),
+  row('call and output', ON_CHANGE, [CALL, OUTPUT], 200),
+  row('call, output, voltage', ON_CHANGE, [CALL, OUTPUT, VOLTAGE], 200),
+  row('no call', ON_CHANGE, [OUTPUT, ALARM, HIGH, LOW, VOLTAGE, CURRENT], 200),
+  row('call sensed upstream', ON_CHANGE, [UPSTREAM, OUTPUT, ALARM, HIGH, LOW, VOLTAGE, CURRENT], 200),
+  row('no alarm contact', ON_CHANGE, [CALL, OUTPUT, HIGH, LOW, VOLTAGE, CURRENT], 200),
+  row('no control voltage', ON_CHANGE, [CALL, OUTPUT, ALARM, HIGH, LOW, CURRENT], 200),
+  row('alarm alone', ON_CHANGE, [ALARM], 100),
+  row('alarm and control voltage', ON_CHANGE, [ALARM, VOLTAGE], 100),
+  row('output alone', ON_CHANGE, [OUTPUT], 100),
 ];

@@ -45,9 +45,11 @@ export interface SetupTally {
   readonly kinds: Map<string, KindTally>;
   /** what was falsely certain or outside its span, to be looked at: seed and words */
   readonly examples: string[];
+  readonly isShown: (line: string) => boolean;
 }
 
-export const newTally = (): SetupTally => ({
+export const newTally = (isShown: (line: string) => boolean = () => true): SetupTally => ({
+  isShown,
   histories: 0,
   unitDays: 0,
   rows: 0,
@@ -205,16 +207,19 @@ function countEdge(tally: SetupTally, one: Case, edge: UnitEdge): void {
   if (hasChange(one.trace[signal], edge.span, to)) return;
   tally.spansMissed++;
   const at = (edge.span.latest - one.from) / SECOND;
-  if (tally.examples.length < 40)
-    tally.examples.push(`seed ${one.seed}: no ${edge.kind} in span to ${at.toFixed(2)}`);
+  show(tally, `seed ${one.seed}: no ${edge.kind} in span to ${at.toFixed(2)}`);
 }
 
 const hasChange = (steps: Steps, { earliest, latest }: Span, to: (value: number) => boolean): boolean =>
   steps.at.some((at, i) => at >= earliest && at <= latest && to(steps.value[i]!));
 
 function example(tally: SetupTally, one: Case, what: string, event: EventDraft): void {
-  if (tally.examples.length >= 40) return;
   const at = (event.start.latest - one.from) / SECOND;
   const cause = event.cause ? ` ${event.cause}` : '';
-  tally.examples.push(`seed ${one.seed}: ${what} ${event.kind}${cause} at ${at.toFixed(2)}`);
+  show(tally, `seed ${one.seed}: ${what} ${event.kind}${cause} at ${at.toFixed(2)}`);
+}
+
+const MOST_EXAMPLES = 200;
+function show(tally: SetupTally, line: string): void {
+  if (tally.examples.length < MOST_EXAMPLES && tally.isShown(line)) tally.examples.push(line);
 }

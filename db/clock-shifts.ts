@@ -31,6 +31,15 @@ export function clockShifts(history: SiteHistory, key: string): ClockShift[] {
 export const earliestBy = (shifts: readonly ClockShift[]): number =>
   Math.max(0, ...shifts.map((shift) => -shift.by));
 
+/** The gateway that carried a point at an instant (its own life: the gateway itself); null if none ever did. */
+export function gatewayAt(history: SiteHistory, key: string, at: Instant): string | null {
+  const found = history.flatMap(({ from, site }, i) => {
+    const gateway = gatewayOf(site, key);
+    return gateway === null || (from > at && i > 0) ? [] : [gateway];
+  });
+  return found.at(-1) ?? null;
+}
+
 /** The gateway that carries a point, or the gateway itself for its life; null if this version doesn't have it. */
 function gatewayOf(site: Site, key: string): string | null {
   const [device, signal] = key.split('/');

@@ -1,6 +1,7 @@
 import type { Instant } from '../shared/base/instant.ts';
 import type { UnitEdge } from '../shared/inference/edge.ts';
 import type { EventDraft } from '../shared/inference/event.ts';
+import type { RevisionWhy } from '../shared/inference/revision.ts';
 import type { Lives } from './follow-states.ts';
 import { statement, type Queries } from './pool.ts';
 import { positionParameter, readPosition } from './follow-times.ts';
@@ -16,19 +17,22 @@ export interface Refold {
   readonly through: Instant;
   readonly state: unknown;
   readonly foldedLives: Lives;
+  /** why it was begun */
+  readonly because: RevisionWhy | null;
 }
 
 const READ = statement(
   'refold-read',
-  `select base, fold_version as "foldVersion", through, state, folded_lives as "foldedLives" from refolds
+  `select base, fold_version as "foldVersion", through, state, folded_lives as "foldedLives", because
+   from refolds
    where subject_id = $1`,
 );
 const PUT = statement(
   'refold-put',
-  `insert into refolds (subject_id, base, fold_version, through, state, folded_lives)
-   values ($1, $2, $3, $4, $5::jsonb, $6::jsonb)
+  `insert into refolds (subject_id, base, fold_version, through, state, folded_lives, because)
+   values ($1, $2, $3, $4, $5::jsonb, $6::jsonb, $7::jsonb)
    on conflict (subject_id) do update set base = excluded.base, fold_version = excluded.fold_version,
-     through = excluded.through, state = excluded.state, folded_lives = excluded.folded_lives`,
+     through = excluded.through, state = excluded.state, folded_lives = excluded.folded_lives, because = excluded.because`,
 );
 const DROP = statement('refold-drop', 'delete from refolds where subject_id = $1');
 
@@ -42,7 +46,7 @@ export async function putRefold(
   subjectId: number,
   refold: Omit<Refold, 'state'> & { readonly state: string },
 ): Promise<void> {
-  const { base, foldVersion, through, state, foldedLives } = refold;
+  const { base, foldVersion, through, state, foldedLives, because } = refold;
   await queries.run(PUT, [
     subjectId,
     positionParameter(base),
@@ -50,6 +54,7 @@ export async function putRefold(
     positionParameter(through),
     state,
     JSON.stringify(foldedLives),
+    because && JSON.stringify(because),
   ]);
 }
 

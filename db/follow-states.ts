@@ -151,8 +151,8 @@ export const reviveStopped = (queries: Queries): Promise<number> => queries.run(
 
 const OUTDATED = statement(
   'follow-outdated',
-  `insert into work_items (subject_id, earliest)
-   select s.id, '-infinity' from subjects s left join subject_states st on st.subject_id = s.id
+  `insert into work_items (subject_id, earliest, because)
+   select s.id, '-infinity', '{"kind":"rules"}' from subjects s left join subject_states st on st.subject_id = s.id
    where s.kind = $1 and st.fold_version is distinct from $2
      and not exists (select 1 from work_items w where w.subject_id = s.id)
      and not exists (select 1 from refolds r where r.subject_id = s.id and r.fold_version = $2)`,

@@ -1,5 +1,6 @@
 import type { Instant } from '../shared/base/instant.ts';
 import type { Subject } from '../shared/inference/event.ts';
+import type { RevisionWhy } from '../shared/inference/revision.ts';
 import { statement, type Queries, type Session } from './pool.ts';
 import { timeArray } from './values.ts';
 import { positionParameter } from './follow-times.ts';
@@ -169,22 +170,45 @@ export const addWork = async (queries: Queries, subjectId: number, earliest: Ins
 
 const ADD_TO_FOLLOWERS = statement(
   'follow-add-to-followers',
-  'insert into work_items (subject_id, earliest) select subject_id, $2 from subject_members where member_id = $1',
+  `insert into work_items (subject_id, earliest, because)
+   select subject_id, $2, $3::jsonb from subject_members where member_id = $1`,
 );
 
-/** For the panels and spaces that fold a unit's edges. */
-export const addWorkToFollowers = (queries: Queries, unitId: number, earliest: Instant): Promise<number> =>
-  queries.run(ADD_TO_FOLLOWERS, [unitId, positionParameter(earliest)]);
+/** For the panels and spaces that fold a unit's edges: what changed the unit's is why theirs may change. */
+export const addWorkToFollowers = (
+  queries: Queries,
+  unitId: number,
+  earliest: Instant,
+  why: RevisionWhy,
+): Promise<number> =>
+  queries.run(ADD_TO_FOLLOWERS, [
+    unitId,
+    positionParameter(earliest),
+    why.kind === 'in-order' ? null : JSON.stringify(why),
+  ]);
+
+/** Why an item was written: the row of `points` whose sample changed, or what the writer already knew. */
+export type Because = { readonly point: number } | RevisionWhy;
+
+export interface TakenWork {
+  /** the earliest instant that the items name; null: there were none */
+  readonly earliest: Instant | null;
+  /** of the earliest item that says why, with when it was written */
+  readonly because: Because | null;
+  readonly learnedAt: Instant | null;
+}
 
 const TAKE = statement(
   'follow-take-work',
-  `with taken as (delete from work_items where subject_id = $1 returning earliest)
-   select count(*) as count, min(earliest) as earliest from taken`,
+  `with taken as (delete from work_items where subject_id = $1 returning earliest, because, inserted_at)
+   select (select min(earliest) from taken) as earliest, f.because, f.inserted_at as "learnedAt"
+   from (select) one left join lateral (
+     select because, inserted_at from taken where because is not null order by earliest, inserted_at limit 1) f on true`,
 );
 
-/** Takes a subject's items away and answers the earliest instant they name; null: there were none. */
-export const takeWork = async (queries: Queries, subjectId: number): Promise<Instant | null> =>
-  (await queries.one<{ earliest: Instant | null }>(TAKE, [subjectId])).earliest;
+/** Takes a subject's items away. */
+export const takeWork = (queries: Queries, subjectId: number): Promise<TakenWork> =>
+  queries.one<TakenWork>(TAKE, [subjectId]);
 
 const LOCK = statement('follow-lock', 'select pg_try_advisory_lock(7203101, $1) as mine');
 const UNLOCK = statement('follow-unlock', 'select pg_advisory_unlock(7203101, $1)');

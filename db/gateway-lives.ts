@@ -31,8 +31,8 @@ const WRITE = statement(
      insert into samples (point_id, t, value, quality) select point_id, t, 1, 0 from given
      on conflict (point_id, t) do nothing returning point_id, t
    ), woken as (
-     insert into work_items (subject_id, earliest)
-     select ps.subject_id, min(w.t) from written w join newest n using (point_id) join point_subjects ps using (point_id)
+     insert into work_items (subject_id, earliest, because)
+     select ps.subject_id, min(w.t), jsonb_build_object('point', (array_agg(w.point_id order by w.t))[1]) from written w join newest n using (point_id) join point_subjects ps using (point_id)
      where w.t < n.t group by ps.subject_id
    ), raised as (
      insert into gateway_lives as l (site, gateway, t)

@@ -1,4 +1,5 @@
 import type { Instant } from '../shared/base/instant.ts';
+import type { Revision } from '../shared/inference/revision.ts';
 import { statement, type Queries } from './pool.ts';
 import { EVENT_COLUMNS, type KeptEvent } from './read-status.ts';
 import { timeOrNull, timeParameter } from './values.ts';
@@ -54,6 +55,25 @@ const ONE = statement(
    ) select ${EVENT_COLUMNS} from events e
      where e.id = (select id from line order by step desc limit 1)`,
 );
+
+/**
+ * What was said of an event before: its own earlier revisions and those of the events that it replaced, oldest first.
+ * Bounded: twenty steps back, a hundred revisions.
+ */
+const REVISIONS = statement(
+  'events-revisions',
+  `with recursive line as (
+     select id, replaces, 0 as step from events where id = $1
+     union
+     select e.id, e.replaces, line.step + 1 from events e join line on e.id = any(line.replaces) where line.step < 20
+   )
+   select r.event_id as id, r.revision, r.said, r.said_at as "saidAt", r.changed_at as "changedAt", r.why
+   from event_revisions r where r.event_id in (select id from line)
+   order by r.changed_at, r.said_at, r.revision limit 100`,
+);
+
+export const readRevisions = (queries: Queries, id: string): Promise<Revision[]> =>
+  queries.many<Revision>(REVISIONS, [id]);
 
 /** An event by its id, or by that of one that it stands for now. */
 export const readEvent = (queries: Queries, id: string): Promise<KeptEvent | null> =>

@@ -29,8 +29,9 @@ const WRITE = statement(
    ), earliest as (
      select point_id, min(t) as t, count(*) as rows from changed group by point_id
    ), woken as (
-     insert into work_items (subject_id, earliest)
-     select ps.subject_id, min(e.t) from earliest e join point_subjects ps using (point_id) group by ps.subject_id
+     insert into work_items (subject_id, earliest, because)
+     select ps.subject_id, min(e.t), jsonb_build_object('point', (array_agg(e.point_id order by e.t))[1])
+     from earliest e join point_subjects ps using (point_id) group by ps.subject_id
    )
    select coalesce(sum(rows), 0)::int as changed from earliest`,
 );

@@ -1,4 +1,5 @@
 import type { Instant } from '../shared/base/instant.ts';
+import type { RevisionWhy } from '../shared/inference/revision.ts';
 import { holdConfiguration } from './configuration-lock.ts';
 import { statement, type Database, type Queries } from './pool.ts';
 import { readDocuments } from './read-history.ts';
@@ -77,7 +78,7 @@ const PUT_DOCUMENT = statement(
 );
 const INFER_AGAIN = statement(
   'site-infer-again',
-  'insert into work_items (subject_id, earliest) select id, $2 from subjects where site = $1',
+  'insert into work_items (subject_id, earliest, because) select id, $2, $3::jsonb from subjects where site = $1',
 );
 const ANNOUNCE = statement('announce-committed', "select pg_notify('holdoff_committed', '')");
 
@@ -96,8 +97,10 @@ async function writeDocuments(
   await queries.run(PUT_DOCUMENT, [site, timeParameter(from), JSON.stringify(document), by]);
 }
 
-const inferAgain = (queries: Queries, site: string, from: Instant): Promise<number> =>
-  queries.run(INFER_AGAIN, [site, timeParameter(from)]);
+const inferAgain = (queries: Queries, site: string, from: Instant): Promise<number> => {
+  const because: RevisionWhy = { kind: 'configuration', from: Number.isFinite(from) ? from : null };
+  return queries.run(INFER_AGAIN, [site, timeParameter(from), JSON.stringify(because)]);
+};
 
 /** To every server and ingest, when the transaction commits: something is there to be read. */
 export const announce = async (queries: Queries): Promise<void> => {

@@ -18,7 +18,7 @@ export interface EventChanges {
   /** new, or back again after they had been withdrawn */
   readonly added: readonly (FoldedEvent & { readonly replaces: readonly string[] })[];
   /** same id, other content */
-  readonly amended: readonly FoldedEvent[];
+  readonly amended: readonly (FoldedEvent & { readonly was: EventDraft })[];
   /** same content, only settled now (or no longer) */
   readonly settled: readonly FoldedEvent[];
   readonly withdrawn: readonly { readonly id: string; readonly replacedBy: string | null }[];
@@ -49,7 +49,7 @@ export function diffEvents(
   });
   return {
     added: fresh.map((one) => ({ ...one, replaces: listOf(replaced.get(one.event.id)) })),
-    amended: kept.filter(({ same }) => !same).map(({ now }) => now),
+    amended: kept.filter(({ same }) => !same).map(({ now, was }) => ({ ...now, was: was.event })),
     settled: kept
       .filter(({ same, now, was }) => same && now.settledAt !== was.settledAt)
       .map(({ now }) => now),

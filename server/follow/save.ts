@@ -1,5 +1,7 @@
 import { seconds, type Instant } from '../../shared/base/instant.ts';
 import { SILENT_PERIODS } from '../../shared/inference/horizon.ts';
+import type { EventDraft } from '../../shared/inference/event.ts';
+import { isGrowth, isSaidAlike, saidOf, type RevisionWhy } from '../../shared/inference/revision.ts';
 import type { Site } from '../../shared/telemetry/site.ts';
 import { edgeAt, type UnitEdge } from '../../shared/inference/edge.ts';
 import { addWork, addWorkToFollowers, announceInferred, type DueSubject } from '../../db/follow-work.ts';
@@ -30,6 +32,8 @@ export interface Saving {
   /** what earlier steps of a generation have decided */
   readonly decided: Decided | 'of-generation';
   readonly keepCheckpoints: boolean;
+  /** why events are said otherwise than before */
+  readonly why: RevisionWhy;
 }
 
 /** The end of the record was reached: everything is known that can be, and a generation takes its place. */
@@ -39,15 +43,15 @@ export async function saveReached(
   material: Material,
   saving: Saving,
 ): Promise<void> {
-  const { run, since } = saving;
+  const { run, since, why } = saving;
   const swap = saving.decided === 'of-generation';
   const decided = swap ? await readDecided(queries, subject.id) : (saving.decided as Decided);
   if (swap) await dropRefold(queries, subject.id);
   const settled = joined(decided, run.settled);
   const events = [...settled.events.map(settledEvent), ...run.provisional.events.map(openEvent)];
-  await saveEvents(queries, subject, events, since, true);
+  await saveEvents(queries, subject, events, { since, withdraw: true, why });
   const edges = [...settled.edges.map(settledEdge), ...run.provisional.edges.map(openEdge)];
-  if (subject.kind === 'unit') await saveEdges(queries, subject, edges, since, true);
+  if (subject.kind === 'unit') await saveEdges(queries, subject, edges, { since, withdraw: true, why });
   if (saving.keepCheckpoints) await saveCheckpoints(queries, subject, material, run);
   await saveState(queries, subject.id, stateOf(material, run));
   await announceInferred(queries);
@@ -58,12 +62,12 @@ export async function saveUnfinished(
   queries: Queries,
   subject: DueSubject,
   material: Material,
-  { run, keepCheckpoints }: Saving,
+  { run, keepCheckpoints, why }: Saving,
   stuck: boolean,
 ): Promise<void> {
-  await saveEvents(queries, subject, run.settled.events.map(settledEvent), Infinity, false);
-  if (subject.kind === 'unit')
-    await saveEdges(queries, subject, run.settled.edges.map(settledEdge), Infinity, false);
+  const how = { since: Infinity, withdraw: false, why };
+  await saveEvents(queries, subject, run.settled.events.map(settledEvent), how);
+  if (subject.kind === 'unit') await saveEdges(queries, subject, run.settled.edges.map(settledEdge), how);
   if (keepCheckpoints) await saveCheckpoints(queries, subject, material, run);
   const waitForMembers = stuck && material.membersHorizon < Infinity ? material.membersHorizon + 1 : null;
   await saveState(queries, subject.id, stateOf(material, run), waitForMembers);
@@ -76,7 +80,7 @@ export async function saveGeneration(
   queries: Queries,
   subject: DueSubject,
   material: Material,
-  { run, base }: Saving & { readonly base: Instant },
+  { run, base, why }: Saving & { readonly base: Instant },
 ): Promise<void> {
   const { through, state } = run.stored;
   const foldVersion = material.fold.version;
@@ -87,6 +91,7 @@ export async function saveGeneration(
     through,
     state: JSON.stringify(state),
     foldedLives,
+    because: why,
   });
   await addDecided(queries, subject.id, run.settled);
   await saveCheckpoints(queries, subject, material, run);
@@ -110,23 +115,38 @@ async function saveEvents(
   queries: Queries,
   subject: DueSubject,
   events: readonly FoldedEvent[],
-  since: Instant,
-  withdraw: boolean,
+  { since, withdraw, why }: Comparing,
 ): Promise<void> {
   const standing = await readOpenEvents(queries, subject.id, since);
   const changes = diffEvents(standing, events, { withdraw });
-  for (const { id, replacedBy } of changes.withdrawn) await withdrawEvent(queries, id, replacedBy);
-  for (const one of changes.added) await putEvent(queries, subject.id, one, one.replaces);
-  for (const one of changes.amended) await putEvent(queries, subject.id, one, []);
+  for (const { id, replacedBy } of changes.withdrawn) await withdrawEvent(queries, id, replacedBy, why);
+  for (const one of changes.added)
+    await putEvent(queries, subject.id, one, { replaces: one.replaces, why, keep: false });
+  for (const one of changes.amended)
+    await putEvent(queries, subject.id, one, { replaces: [], why, keep: isRevised(one, why) });
   for (const one of changes.settled) await settleEvent(queries, one);
+}
+
+interface Comparing {
+  /** what was settled by a row after this may have changed */
+  readonly since: Instant;
+  /** what the fold no longer gives is withdrawn */
+  readonly withdraw: boolean;
+  readonly why: RevisionWhy;
+}
+
+/** Would a person ask what it said before? While data come in order, an event that only grows is no news. */
+function isRevised({ event, was }: { event: EventDraft; was: EventDraft }, why: RevisionWhy): boolean {
+  const [before, now] = [saidOf(was), saidOf(event)];
+  if (isSaidAlike(before, now)) return false;
+  return why.kind !== 'in-order' || !isGrowth(before, now);
 }
 
 async function saveEdges(
   queries: Queries,
   subject: DueSubject,
   edges: readonly FoldedEdge[],
-  since: Instant,
-  withdraw: boolean,
+  { since, withdraw, why }: Comparing,
 ): Promise<void> {
   const from = edges.reduce((least, { edge }) => Math.min(least, edgeAt(edge)), Infinity);
   const before = await readOpenEdges(queries, subject.id, since, from);
@@ -134,7 +154,7 @@ async function saveEdges(
   const { gone, put, earliest } = diffEdges(before, placeEdges([...kept, ...edges]));
   for (const one of gone) await dropEdge(queries, subject.id, one);
   for (const one of put) await putEdge(queries, subject.id, one);
-  if (earliest !== null) await addWorkToFollowers(queries, subject.id, earliest);
+  if (earliest !== null) await addWorkToFollowers(queries, subject.id, earliest, why);
 }
 
 const staysAsItIs = ({ settledAt }: PlacedEdge, since: Instant): boolean =>

@@ -2,15 +2,17 @@ import { BEGINNING, unfolded, type Folded } from '../../shared/inference/driver.
 import { TAIL_BOUND } from '../../shared/inference/horizon.ts';
 import type { Instant } from '../../shared/base/instant.ts';
 import { addWork, takeWork, type DueSubject } from '../../db/follow-work.ts';
-import { readState, rewindTo, stopSubject, type Lives, type StoredState } from '../../db/follow-states.ts';
+import { readState, rewindTo, stopSubject, type StoredState } from '../../db/follow-states.ts';
 import { dropRefold, forgetDecided, readRefold, putRefold, type Refold } from '../../db/follow-refolds.ts';
 import type { Queries } from '../../db/pool.ts';
+import type { RevisionWhy } from '../../shared/inference/revision.ts';
 import { retryReason } from '../../db/sqlstate.ts';
 import { earliestBy } from '../../db/clock-shifts.ts';
 import { readMaterial, readStretch, type Folds, type Material } from './material.ts';
 import { runFold, type FoldRun, type RunLimits } from './run-fold.ts';
 import { saveGeneration, saveReached, saveUnfinished } from './save.ts';
 import type { Setups } from './setup.ts';
+import { earliestNewLife, IN_ORDER, whyAgain } from './why.ts';
 
 /**
  * One step of one subject, inside one transaction: its work items away, its rows through the fold, what follows saved
@@ -44,7 +46,8 @@ export async function stepSubject(
   means: StepMeans,
   turn: Turn,
 ): Promise<StepOutcome> {
-  const earliest = await takeWork(queries, subject.id);
+  const work = await takeWork(queries, subject.id);
+  const { earliest } = work;
   const material = await readMaterial(queries, subject, means);
   if (!material) return { kind: 'gone' };
   const stored = await readState(queries, subject.id);
@@ -53,22 +56,22 @@ export async function stepSubject(
   if (!refold && stored && isResting(stored, material))
     return rest(queries, subject, stored, material, dirty);
   if (refold) {
-    const late = Math.min(dirty, earliestNewLife(refold.foldedLives, material.lives));
-    refold = await rewindRefold(queries, subject, refold, material, late);
+    const newLife = earliestNewLife(refold.foldedLives, material.lives);
+    refold = await rewindRefold(queries, subject, refold, material, Math.min(dirty, newLife?.t ?? Infinity));
   }
   const usable = stored !== null && stored.stopped === null && stored.foldVersion === material.fold.version;
   if (refold && usable && turn === 'live' && earliest !== null)
     return extend(queries, subject, means, material, foldedOf(stored), { refolding: true });
   if (refold) return growRefold(queries, subject, means, material, refold, earliest !== null);
-  const late = Math.min(dirty, stored ? earliestNewLife(stored.foldedLives, material.lives) : Infinity);
-  if (stored && (!usable || late <= stored.through))
-    return rewind(
-      queries,
-      subject,
-      means,
-      material,
-      usable ? late : Math.min(late, rewindOfUnusable(stored)),
-    );
+  const newLife = stored ? earliestNewLife(stored.foldedLives, material.lives) : null;
+  const late = Math.min(dirty, newLife?.t ?? Infinity);
+  if (stored && (!usable || late <= stored.through)) {
+    const outdated = stored.foldVersion !== material.fold.version;
+    return rewind(queries, subject, means, material, {
+      dirty: usable ? late : Math.min(late, rewindOfUnusable(stored)),
+      why: outdated ? { kind: 'rules' } : whyAgain(work, material, newLife),
+    });
+  }
   return extend(queries, subject, means, material, stored ? foldedOf(stored) : unfolded(material.fold), {
     refolding: false,
   });
@@ -87,20 +90,6 @@ const rewindOfUnusable = (stored: StoredState): Instant => stored.dirtyFrom ?? -
 function dirtyFrom(earliest: Instant | null, stored: StoredState | null, material: Material): Instant {
   const early = Math.max(0, ...material.sources.map(({ shifts }) => earliestBy(shifts)));
   return Math.min((earliest ?? Infinity) - early, stored?.dirtyFrom ?? Infinity);
-}
-
-/**
- * The earliest life that may have come since a fold that knew `known`. It matters only to a fold that has gone past it,
- * because the gateway was silent: then it is a late row like any other, but no work item.
- */
-function earliestNewLife(known: Lives, lives: Lives): Instant {
-  const moved = Object.entries(lives).filter(
-    ([gateway, t]) => known[gateway] !== undefined && (t ?? -Infinity) > (known[gateway] ?? -Infinity),
-  );
-  return moved.reduce<Instant>(
-    (least, [gateway]) => Math.min(least, (known[gateway] ?? -Infinity) + 1),
-    Infinity,
-  );
 }
 
 const isResting = (stored: StoredState, { fold, setup }: Material): boolean =>
@@ -136,7 +125,13 @@ async function extend(
 ): Promise<StepOutcome> {
   const run = await foldFrom(queries, means, material, from);
   if ('failed' in run) return failed(queries, subject, material, run.failed, from.through);
-  const saving = { run, since: Infinity, decided: NOTHING_DECIDED, keepCheckpoints: !refolding };
+  const saving = {
+    run,
+    since: Infinity,
+    decided: NOTHING_DECIDED,
+    keepCheckpoints: !refolding,
+    why: IN_ORDER,
+  };
   if (run.standing) {
     await saveReached(queries, subject, material, saving);
     return refolding ? { kind: 'more', turn: 'refold' } : { kind: 'done' };
@@ -162,13 +157,13 @@ async function rewind(
   subject: DueSubject,
   means: StepMeans,
   material: Material,
-  dirty: Instant,
+  { dirty, why }: { readonly dirty: Instant; readonly why: RevisionWhy },
 ): Promise<StepOutcome> {
   const { fold } = material;
   const from = startAfter(await rewindTo(queries, subject.id, dirty, fold.version), material);
   const run = await foldFrom(queries, means, material, from);
   if ('failed' in run) return failed(queries, subject, material, run.failed, dirty);
-  const saving = { run, since: from.through, decided: NOTHING_DECIDED, keepCheckpoints: true };
+  const saving = { run, since: from.through, decided: NOTHING_DECIDED, keepCheckpoints: true, why };
   if (run.standing) {
     await saveReached(queries, subject, material, saving);
     return { kind: 'done' };
@@ -200,7 +195,8 @@ async function rewindRefold(
   );
   await forgetDecided(queries, subject.id, start.through);
   const base = Math.min(refold.base, start.through);
-  const back = { base, foldVersion, through: start.through, foldedLives: material.lives };
+  const { because } = refold;
+  const back = { base, foldVersion, through: start.through, foldedLives: material.lives, because };
   await putRefold(queries, subject.id, { ...back, state: JSON.stringify(start.state) });
   return { ...back, state: start.state };
 }
@@ -219,7 +215,7 @@ async function growRefold(
     await dropRefold(queries, subject.id);
     return failed(queries, subject, material, run.failed, base);
   }
-  const saving = { run, since: base, keepCheckpoints: true };
+  const saving = { run, since: base, keepCheckpoints: true, why: refold.because ?? IN_ORDER };
   if (run.standing) {
     await saveReached(queries, subject, material, { ...saving, decided: 'of-generation' });
     return { kind: 'done' };

@@ -1,7 +1,8 @@
 import Type from 'typebox';
-import { readEvent, readEvents } from '../../db/read-events.ts';
+import { readEvent, readEvents, readRevisions } from '../../db/read-events.ts';
 import { EVENT_KINDS, EventAnswer, EventList } from '../../shared/wire/event-answer.ts';
 import { Problem } from '../../shared/wire/problem.ts';
+import { wireRevision } from '../../shared/wire/revision-wire.ts';
 import type { Service } from '../service.ts';
 import { answerOf } from '../status/read-status.ts';
 import type { App } from './app.ts';
@@ -51,7 +52,8 @@ export function eventRoutes(app: App, service: Service): void {
   app.get('/events/:id', { schema: one }, async ({ params }) => {
     const found = await readEvent(service.database, params.id);
     if (!found) throw new Refusal('not-found', `There is no event "${params.id}".`);
-    return answerOf(found);
+    const revisions = await readRevisions(service.database, found.event.id);
+    return { ...answerOf(found), history: revisions.map(wireRevision) };
   });
 }
 

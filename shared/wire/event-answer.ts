@@ -34,6 +34,40 @@ const WireEvidence = Type.Object({
   says: Type.String(),
 });
 
+const WireSaid = Type.Object({
+  start: WireSpan,
+  end: nullable(WireSpan),
+  cause: nullable(WireCause),
+  certainty: WireCertainty,
+  causeCertainty: nullable(WireCertainty),
+  pending: Type.Array(choice('cause', 'certainty', 'end')),
+  /** it was said that it hadn't happened */
+  withdrawn: Type.Boolean(),
+});
+
+/** Why an event is said otherwise: late data (whose, about when, learned when), other settings, other rules, what came next. */
+const WireWhy = Type.Object({
+  kind: choice('late-data', 'configuration', 'rules', 'in-order'),
+  gateway: Type.Optional(nullable(Id)),
+  device: Type.Optional(nullable(Id)),
+  signal: Type.Optional(nullable(Type.String())),
+  t: Type.Optional(nullable(IsoInstant)),
+  learnedAt: Type.Optional(nullable(IsoInstant)),
+  /** of a configuration: null stands for always */
+  from: Type.Optional(nullable(IsoInstant)),
+});
+
+/** What was said of an event before, under which id, and why it is said no longer. */
+export const WireRevision = Type.Object({
+  id: Id,
+  revision: Count,
+  said: WireSaid,
+  saidAt: IsoInstant,
+  changedAt: IsoInstant,
+  why: WireWhy,
+});
+export type WireRevision = Static<typeof WireRevision>;
+
 export const EventAnswer = Type.Object({
   id: Id,
   site: Id,
@@ -59,6 +93,8 @@ export const EventAnswer = Type.Object({
   inferredAt: IsoInstant,
   /** set where better data took the event back and nothing stands in its place */
   withdrawnAt: Type.Optional(IsoInstant),
+  /** of one event by itself: what was said of it and of those it replaced, oldest first, at most 100 */
+  history: Type.Optional(Type.Array(WireRevision)),
 });
 export type EventAnswer = Static<typeof EventAnswer>;
 

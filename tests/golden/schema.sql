@@ -25,6 +25,17 @@ create table configuration (
   constraint configuration_pkey PRIMARY KEY (only_row)
 );
 
+create table event_revisions (
+  event_id text not null,
+  revision integer not null,
+  said jsonb not null,
+  said_at timestamp with time zone not null,
+  changed_at timestamp with time zone not null default now(),
+  why jsonb not null,
+  constraint event_revisions_event_id_fkey FOREIGN KEY (event_id) REFERENCES events(id) ON DELETE CASCADE,
+  constraint event_revisions_pkey PRIMARY KEY (event_id, revision)
+);
+
 create table events (
   id text not null,
   subject_id integer not null,
@@ -138,6 +149,7 @@ create table refolds (
   state jsonb not null,
   started_at timestamp with time zone not null default now(),
   folded_lives jsonb not null default '{}'::jsonb,
+  because jsonb,
   constraint refolds_subject_id_fkey FOREIGN KEY (subject_id) REFERENCES subjects(id) ON DELETE CASCADE,
   constraint refolds_pkey PRIMARY KEY (subject_id)
 );
@@ -255,6 +267,7 @@ create table work_items (
   subject_id integer not null,
   earliest timestamp with time zone not null,
   inserted_at timestamp with time zone not null default clock_timestamp(),
+  because jsonb,
   constraint work_items_subject_id_fkey FOREIGN KEY (subject_id) REFERENCES subjects(id) ON DELETE CASCADE,
   constraint work_items_pkey PRIMARY KEY (id)
 );

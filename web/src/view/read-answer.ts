@@ -1,6 +1,7 @@
 import type { Instant } from '../../../shared/base/instant.ts';
 import type { UnitStanding } from '../../../shared/inference/standing.ts';
 import type { EventAnswer } from '../../../shared/wire/event-answer.ts';
+import { readRevision } from '../../../shared/wire/revision-wire.ts';
 import { readInstant, readSpan, readUnitStanding } from '../../../shared/wire/standing-wire.ts';
 import type {
   BoardSite,
@@ -148,7 +149,7 @@ const readGateway = (gateway: GatewayStatus) => ({
 });
 
 export const readEvent = (event: EventAnswer): EventView => ({
-  ...(event as Omit<EventAnswer, 'start' | 'end' | 'evidence' | 'inferredAt' | 'withdrawnAt'>),
+  ...(event as Omit<EventAnswer, 'start' | 'end' | 'evidence' | 'inferredAt' | 'withdrawnAt' | 'history'>),
   start: readSpan(event.start)!,
   end: readSpan(event.end),
   evidence: event.evidence.map(({ device, ...rest }) => ({
@@ -158,6 +159,7 @@ export const readEvent = (event: EventAnswer): EventView => ({
   })),
   inferredAt: readInstant(event.inferredAt),
   withdrawnAt: event.withdrawnAt === undefined ? null : readInstant(event.withdrawnAt),
+  history: (event.history ?? []).map(readRevision),
 });
 
 function replaced<V extends { readonly id: string }, W extends { readonly id: string }>(

@@ -1,6 +1,7 @@
 import type { Instant } from '../../../shared/base/instant.ts';
 import type { EventCause } from '../../../shared/inference/event.ts';
 import type { EventDraft } from '../../../shared/inference/event.ts';
+import type { Revision } from '../../../shared/inference/revision.ts';
 import type {
   GatewayStanding,
   PanelStanding,
@@ -61,6 +62,8 @@ export interface EventView extends EventDraft {
   readonly revision: number;
   readonly inferredAt: Instant;
   readonly withdrawnAt: Instant | null;
+  /** what was said before; empty where the answer didn't come by itself */
+  readonly history: readonly Revision[];
   readonly cause: EventCause | null;
 }
 

@@ -1,0 +1,54 @@
+import { clockShifts, gatewayAt } from '../../db/clock-shifts.ts';
+import type { Lives } from '../../db/follow-states.ts';
+import type { TakenWork } from '../../db/follow-work.ts';
+import type { Instant } from '../../shared/base/instant.ts';
+import type { RevisionWhy } from '../../shared/inference/revision.ts';
+import { corrected } from './clocks.ts';
+import type { Material } from './material.ts';
+
+/** Why a subject goes back: kept with every event that is said otherwise for it, for people to read. */
+
+export const IN_ORDER: RevisionWhy = { kind: 'in-order' };
+
+/** A gateway's life that has come behind what a fold had decided without it. */
+export interface NewLife {
+  readonly gateway: string;
+  readonly t: Instant;
+}
+
+export function whyAgain(work: TakenWork, material: Material, newLife: NewLife | null): RevisionWhy {
+  const { because, earliest, learnedAt } = work;
+  const lifeFirst = newLife !== null && newLife.t <= (earliest ?? Infinity);
+  if (lifeFirst) return late(newLife.gateway, null, newLife.t, learnedAt);
+  if (because === null) return IN_ORDER;
+  return 'point' in because ? lateSample(because.point, work, material) : because;
+}
+
+function lateSample(pointId: number, { earliest, learnedAt }: TakenWork, { setup }: Material): RevisionWhy {
+  const key = [...setup.ids.points].find(([, id]) => id === pointId)?.[0] ?? null;
+  if (key === null || earliest === null) return late(null, null, null, learnedAt);
+  const t = corrected(clockShifts(setup.history, key), earliest);
+  return late(gatewayAt(setup.history, key, earliest), key, t, learnedAt);
+}
+
+function late(
+  gateway: string | null,
+  key: string | null,
+  t: Instant | null,
+  learnedAt: Instant | null,
+): RevisionWhy {
+  const [device = null, signal = null] = key?.split('/') ?? [];
+  return { kind: 'late-data', gateway, device, signal, t, learnedAt };
+}
+
+/** The earliest life that has come since a fold that knew `known`; null where none has. */
+export function earliestNewLife(known: Lives, lives: Lives): NewLife | null {
+  let found: NewLife | null = null;
+  for (const [gateway, t] of Object.entries(lives)) {
+    const before = known[gateway];
+    if (before === undefined || (t ?? -Infinity) <= (before ?? -Infinity)) continue;
+    const life = { gateway, t: (before ?? -Infinity) + 1 };
+    if (!found || life.t < found.t) found = life;
+  }
+  return found;
+}

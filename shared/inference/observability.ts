@@ -23,6 +23,7 @@ export function observabilityOf(unit: Unit): Observation[] {
     has('compressor-current')
       ? can('A welded contactor and a compressor that doesn’t start are seen.')
       : cannot('With no compressor current nobody sees whether the compressor follows its contactor.'),
+    ...shadow(unit, has),
     ...polling(unit),
   ];
 }
@@ -53,6 +54,31 @@ function pressures(has: (signal: SignalName) => boolean): Observation {
   if (has('low-pressure'))
     return cannot('With no high-pressure contact a high-pressure stop is told by timing alone.');
   return cannot('With no pressure contacts the cause of a stop is told by timing alone, or not at all.');
+}
+
+/** What the shadow control can hold against the output (shadow-ways.ts). */
+function shadow(unit: Unit, has: (signal: SignalName) => boolean): Observation[] {
+  const point = (signal: SignalName) => unit.points.find((one) => one.signal === signal);
+  const onChange = (signal: SignalName) => point(signal)?.reporting.mode === 'on-change';
+  if (!has('compressor-output'))
+    return [
+      cannot('With no contact at the control’s output it can’t be held against the reference control.'),
+    ];
+  const own = point('cooling-call')?.sense === 'own';
+  const against = [
+    own && 'its call',
+    has('high-pressure') && 'high pressure',
+    has('control-voltage') && 'power',
+  ];
+  const named = against.filter((one) => one !== false);
+  const on = named.length === 0 ? [] : [can(`An output that is on against ${named.join(', ')} is told.`)];
+  const answered =
+    own && onChange('cooling-call') && onChange('high-pressure') && has('control-voltage')
+      ? can('A call that the control doesn’t answer, though nothing holds it off, is told.')
+      : cannot(
+          'A call that isn’t answered is told as the control’s fault only with its own call and the high-pressure switch on change, and control voltage.',
+        );
+  return [...on, answered];
 }
 
 function polling(unit: Unit): Observation[] {

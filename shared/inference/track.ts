@@ -30,6 +30,8 @@ export interface Track {
   base: Value;
   /** closed edges, oldest first */
   edges: Edge[];
+  /** chains that ended as they had begun: it moved, and nothing came of it; oldest first */
+  stirs: Span[];
 }
 
 interface Chain {
@@ -43,6 +45,7 @@ interface Chain {
 
 /** Edges kept per track; more than any rule looks back for. */
 const KEPT = 128;
+const STIRS_KEPT = 16;
 
 export const newTrack = (): Track => ({
   raw: null,
@@ -51,6 +54,7 @@ export const newTrack = (): Track => ({
   chain: null,
   base: null,
   edges: [],
+  stirs: [],
 });
 
 /** Takes a good sample of a polled point. Answers the edge it closes, if any. */
@@ -104,8 +108,12 @@ export function closeChain(track: Track): readonly Edge[] {
   const { chain } = track;
   if (!chain) return [];
   track.chain = null;
-  if (chain.from === track.raw) return [];
   const span = { earliest: chain.first - chain.resolution, latest: chain.last + chain.resolution };
+  if (chain.from === track.raw) {
+    track.stirs.push(span);
+    if (track.stirs.length > STIRS_KEPT) track.stirs.shift();
+    return [];
+  }
   return [keep(track, { ...span, from: chain.from, to: track.raw })];
 }
 
@@ -174,6 +182,10 @@ export function edgeTo(track: Track, value: Value, from: Instant, to: Instant): 
 /** Is the value seen as `value` from `from` to `to`, with no edge that may lie between? */
 export const holds = (track: Track, value: Value, from: Instant, to: Instant): boolean =>
   valueBefore(track, from) === value && edgesIn(track, from, to).length === 0;
+
+/** Did it move within [from, to] for less than its debounce? */
+export const stirredIn = (track: Track, from: Instant, to: Instant): boolean =>
+  track.stirs.some(({ earliest, latest }) => latest >= from && earliest <= to);
 
 /** The edge since which the value has held that holds just before `instant`; null where that isn't known. */
 export function heldSince(track: Track, instant: Instant): Edge | null {

@@ -99,7 +99,11 @@ export const EVENT_WORDS: Record<EventKind, EventWords> = {
     ...lasted,
   },
   'setting-mismatch': { term: 'Setting mismatch', cause: after, ...lasted },
-  'control-disagrees': { term: 'Control disagrees with its settings', cause: after, ...lasted },
+  'control-disagrees': {
+    term: 'Control disagrees: its output goes against its inputs',
+    cause: null,
+    ...moment,
+  },
   'control-voltage-out-of-range': {
     term: 'Control voltage out of range',
     form: true,

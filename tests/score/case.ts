@@ -147,7 +147,9 @@ export function makeCase(seed: number, setup: Setup, faults: readonly string[] |
     chance,
   );
   const happened = turned.happened;
-  const unjudged = new Set(alarmInverted ? ['alarm-circuit-fault'] : []);
+  const unjudged = new Set<string>(alarmInverted ? ['alarm-circuit-fault'] : []);
+  // with the call's wire off the output does go against its seen inputs
+  if (blinded) unjudged.add('control-disagrees');
   return {
     seed,
     setup,

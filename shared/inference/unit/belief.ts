@@ -5,6 +5,7 @@ import type { Edge, Track } from '../track.ts';
 import type { Candidate, Certainty, Evidence, EventCause, Pending } from '../event.ts';
 import { newTrack } from '../track.ts';
 import type { Lasting, LastingName } from './lasting.ts';
+import { newShadow, type Shadow } from './shadow.ts';
 import type { Bracket, Mismatched, SeenSetting } from './settings-seen.ts';
 import { ROLES, type Role } from './wiring.ts';
 
@@ -48,6 +49,7 @@ export interface Belief {
   /** what restarts have shown of the delays */
   readonly brackets: Record<SeenSetting, Bracket | null>;
   readonly mismatched: Record<SeenSetting, Mismatched | null>;
+  readonly shadow: Shadow;
   /** since when the output isn't known */
   outputLost: Instant | null;
   /** when a retry that hasn't come is overdue */
@@ -152,6 +154,7 @@ export const newBelief = (): Belief => ({
   lasting: { conductor: null, range: null },
   brackets: { offDelay: null, powerUpDelay: null },
   mismatched: { offDelay: null, powerUpDelay: null },
+  shadow: newShadow(),
   outputLost: null,
   overdueAt: null,
   gapsOver: [],

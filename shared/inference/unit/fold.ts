@@ -24,6 +24,7 @@ import { hardEvent, lockoutEvent, softBefore } from './lockout.ts';
 import type { Moment } from './moment.ts';
 import { outputChanged, runEvent } from './run.ts';
 import { mismatchedEvent } from './settings-seen.ts';
+import { judgeShadow, shadowDue, shadowEdge } from './shadow.ts';
 import { standingOf } from './standing.ts';
 import { ROLES, wiringAt, type Role, type Wire, type Wiring } from './wiring.ts';
 
@@ -36,7 +37,7 @@ import { ROLES, wiringAt, type Role, type Wire, type Wiring } from './wiring.ts'
  */
 export const unitFold: Fold<Belief> = {
   kind: 'unit',
-  version: 6,
+  version: 7,
   start: () => newBelief(),
 
   take(belief, context, source, t, value, quality) {
@@ -203,6 +204,7 @@ function nextItem(belief: Belief): Instant | null {
     const lasts = lastsAt(name, belief.lasting[name]);
     if (lasts !== null && lasts < next) next = lasts;
   }
+  next = Math.min(next, shadowDue(belief.shadow));
   return next === NEVER ? null : next;
 }
 
@@ -228,6 +230,7 @@ function decide(belief: Belief, momentAt: MomentAt, at: Instant): void {
   if (head && head.edge.latest <= at) {
     belief.queue.shift();
     if (moment) decideEdge(moment, head);
+    if (moment) shadowEdge(moment, head.role, head.edge);
   } else if (belief.overdueAt !== null && belief.overdueAt <= at) {
     if (moment) retryOverdue(moment, at);
     belief.overdueAt = null;
@@ -235,6 +238,7 @@ function decide(belief: Belief, momentAt: MomentAt, at: Instant): void {
 }
 
 function decideLasting(belief: Belief, moment: Moment | null, at: Instant): void {
+  judgeShadow(belief.shadow, moment, at);
   for (const name of LASTING) {
     const lasts = lastsAt(name, belief.lasting[name]);
     if (lasts === null || lasts > at) continue;

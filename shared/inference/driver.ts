@@ -2,20 +2,11 @@ import type { Instant } from '../base/instant.ts';
 import type { UnitEdge } from './edge.ts';
 import type { EventDraft } from './event.ts';
 import type { Fold, FoldContext, Output, RecordPage } from './fold.ts';
-import {
-  BEGINNING,
-  beginHorizon,
-  frontierOf,
-  isSeen,
-  knownThrough,
-  NEVER,
-  noteRow,
-  overtaken,
-  silencesBy,
-  type Horizon,
-} from './horizon.ts';
+import { BEGINNING, beginHorizon, knownThrough, NEVER, silencesBy, type Horizon } from './horizon.ts';
+import { surelyKnown } from './position.ts';
 import { enterVersion, versionAt } from './sources.ts';
 import type { Standing } from './standing.ts';
+import { Walk, type Driven } from './walk.ts';
 
 /**
  * The loop over the record (architecture 4): owns time order, life, silence, known-through, configuration boundaries,
@@ -55,12 +46,6 @@ export interface StepOptions {
   readonly now: Instant;
 }
 
-interface Driven<S> {
-  readonly keys: readonly string[];
-  readonly horizon: Horizon;
-  readonly fold: S;
-}
-
 /** A fold that has taken nothing yet. */
 export const unfolded = <S>(fold: Fold<S>): Folded => ({
   version: fold.version,
@@ -79,7 +64,10 @@ export function foldStep<S>(
   options: StepOptions,
 ): StepResult {
   const driven = load(fold, context, stored);
-  const cut = rowsThrough(page, positionOf(driven, context, stored.through, page, options.now));
+  const position =
+    surelyKnown(driven.horizon, context, stored.through, page, options.now) ??
+    positionOf(driven, context, stored.through, page, options.now);
+  const cut = rowsThrough(page, position);
   const events: { event: EventDraft; at: Instant }[] = [];
   const edges: { edge: UnitEdge; at: Instant }[] = [];
   const walk = new Walk(fold, context, driven, stored.through);
@@ -200,126 +188,6 @@ function rowsThrough(page: RecordPage, instant: Instant): number {
     else high = middle;
   }
   return low;
-}
-
-/** One walk over rows in time order. With `fold` null it only keeps the horizon. */
-class Walk<S> {
-  at: Instant;
-  readonly #fold: Fold<S> | null;
-  readonly #context: FoldContext;
-  readonly #driven: Driven<S>;
-  #version: number;
-  #nextSilence: Instant = BEGINNING;
-  #doubt: Instant = NEVER;
-  #nextOvertaking: number;
-  #unknowns: number;
-
-  constructor(fold: Fold<S> | null, context: FoldContext, driven: Driven<S>, through: Instant) {
-    this.#fold = fold;
-    this.#context = context;
-    this.#driven = driven;
-    this.at = through;
-    this.#version = versionAt(context.history, through);
-    this.#nextOvertaking = driven.horizon.rows;
-    this.#unknowns = driven.horizon.unknown.filter((since) => since !== null).length;
-  }
-
-  take(page: RecordPage, from: number, to: number, out: Output | null): void {
-    let i = from;
-    while (i < to) {
-      const t = page.t[i]!;
-      this.#reach(t);
-      for (; i < to && page.t[i] === t; i++) this.#row(page, i, t);
-      this.at = t;
-      if (out) this.settle(t, out);
-    }
-  }
-
-  /** Let the fold decide what can be decided when rows have come up to `at`. */
-  settle(at: Instant, out: Output): void {
-    const waiting = this.#fold!.waiting(this.#driven.fold, this.#context);
-    if (waiting === null || waiting > at) return;
-    const frontier = this.frontier(at);
-    if (waiting <= frontier) this.#fold!.settle(this.#driven.fold, this.#context, frontier, out);
-  }
-
-  /** Everything at or before is known for every source that holds anything back. */
-  frontier(at: Instant): Instant {
-    return Math.min(frontierOf(this.#driven.horizon, this.#context, at), this.#doubt);
-  }
-
-  /** Sources that have been silent for too long by `at` are unknown. */
-  silence(at: Instant): void {
-    const { fallen, next, doubt } = silencesBy(this.#driven.horizon, this.#context, at);
-    this.#doubt = Math.min(this.#doubt, doubt);
-    for (const { index, since } of fallen) this.#lose(index, since);
-    this.#nextSilence = next;
-  }
-
-  /** Time has come to `at` without a row: other settings may hold, and sources may have been silent for too long. */
-  pass(at: Instant): void {
-    this.#reach(at);
-    this.silence(at);
-  }
-
-  #reach(t: Instant): void {
-    const { history } = this.#context;
-    while (this.#version + 1 < history.length && history[this.#version + 1]!.from <= t) {
-      const { from } = history[this.#version + 1]!;
-      this.silence(from);
-      enterVersion(this.#context, ++this.#version);
-      this.#fold?.reconfigured(this.#driven.fold, this.#context, from);
-      this.#nextSilence = BEGINNING;
-    }
-    if (t > this.#nextSilence) this.silence(t);
-    if (this.#driven.horizon.rows > this.#nextOvertaking) this.#overtake();
-  }
-
-  #overtake(): void {
-    const { horizon } = this.#driven;
-    const { found, next } = overtaken(horizon, this.#context);
-    for (const { index, since } of found) this.#lose(index, since);
-    this.#nextOvertaking = next;
-  }
-
-  #lose(index: number, since: Instant): void {
-    this.#driven.horizon.unknown[index] = since;
-    this.#unknowns++;
-    this.#fold?.silent(this.#driven.fold, this.#context, index, since);
-  }
-
-  #row(page: RecordPage, i: number, t: Instant): void {
-    const index = page.source[i]!;
-    const source = this.#context.sources[index]!;
-    const quality = page.quality[i]!;
-    // a source heard for the first time can fall silent from now on
-    if (!isSeen(this.#driven.horizon, index)) this.#nextSilence = BEGINNING;
-    noteRow(this.#driven.horizon, source, index, t, quality);
-    if (this.#unknowns > 0 && source.kind !== 'edges') this.#resume(index, t);
-    if (!this.#fold) return;
-    if (source.kind === 'edges') this.#fold.takeEdge?.(this.#driven.fold, this.#context, page.edges![i]!);
-    else if (source.kind === 'life') this.#fold.takeLife?.(this.#driven.fold, this.#context, t);
-    else if (source.point)
-      this.#fold.take(this.#driven.fold, this.#context, index, t, page.value[i]!, quality);
-  }
-
-  /** A row of this source has come: it, or every on-change source of its gateway, is known again. */
-  #resume(index: number, t: Instant): void {
-    const { horizon } = this.#driven;
-    const { sources } = this.#context;
-    const gateway = sources[index]!.kind === 'life' ? sources[index]!.device : sources[index]!.point?.gateway;
-    for (let i = 0; i < sources.length; i++) {
-      if (horizon.unknown[i] === null) continue;
-      const { kind, device, point } = sources[i]!;
-      const alive = kind === 'life' ? device === gateway : point?.gateway === gateway;
-      const back = point?.reporting.mode === 'polled' ? i === index && horizon.last[i] === t : alive;
-      if (!back) continue;
-      horizon.unknown[i] = null;
-      this.#unknowns--;
-      this.#nextSilence = BEGINNING;
-      this.#fold?.resumed(this.#driven.fold, this.#context, i, t);
-    }
-  }
 }
 
 export { BEGINNING };

@@ -26,6 +26,18 @@ export interface Fold<S> {
   start(context: FoldContext): S;
   /** one sample, raw, of `context.sources[source]`; never of kind life */
   take(state: S, context: FoldContext, source: number, t: Instant, value: number, quality: number): void;
+  /**
+   * Tried before `take`: true where the sample has been taken and nothing that `waiting` leans on has changed, which is so
+   * of nine in ten samples of most records.
+   */
+  takeCalm?(
+    state: S,
+    context: FoldContext,
+    source: number,
+    t: Instant,
+    value: number,
+    quality: number,
+  ): boolean;
   /** a gateway that the subject reads lived at `t` */
   takeLife?(state: S, context: FoldContext, t: Instant): void;
   /** one edge of a member unit (panels and spaces) */

@@ -1,6 +1,7 @@
 import type { Instant } from '../base/instant.ts';
 import { seconds } from '../base/instant.ts';
 import { isGood } from '../telemetry/sample.ts';
+import type { Site } from '../telemetry/site.ts';
 import type { FoldContext, Source } from './fold.ts';
 import { watchedThrough, watchedUntil } from './watch.ts';
 
@@ -82,13 +83,47 @@ export function frontierOf(horizon: Horizon, context: FoldContext, at: Instant):
 
 /** How long a source may be silent: [since, duration], or null where silence says nothing. */
 function patience(horizon: Horizon, context: FoldContext, index: number): readonly [Instant, number] | null {
+  const duration = durationsOf(context)[index]!;
+  if (duration === NEVER || !isSeen(horizon, index)) return null;
   const { kind, point, device } = context.sources[index]!;
-  if (kind === 'edges' || (kind === 'point' && !point) || !isSeen(horizon, index)) return null;
-  if (point?.reporting.mode === 'polled')
-    return [horizon.last[index]!, seconds(SILENT_PERIODS * point.reporting.seconds)];
-  const id = kind === 'life' ? device : point!.gateway;
-  const period = context.site.gateways.find((gateway) => gateway.id === id)?.heartbeatSeconds ?? null;
-  return period === null ? null : [horizon.life[id]!, seconds(SILENT_PERIODS * period)];
+  if (point?.reporting.mode === 'polled') return [horizon.last[index]!, duration];
+  return [horizon.life[kind === 'life' ? device : point!.gateway]!, duration];
+}
+
+/**
+ * The instant before which nothing can fall silent, where nothing has by `at`; null where something may have. Asked
+ * often, so it makes no garbage.
+ */
+export function quietUntil(horizon: Horizon, context: FoldContext, at: Instant): Instant | null {
+  const durations = durationsOf(context);
+  let next = NEVER;
+  for (let i = 0; i < durations.length; i++) {
+    const duration = durations[i]!;
+    if (duration === NEVER || horizon.unknown[i] !== null || !isSeen(horizon, i)) continue;
+    const { kind, point, device } = context.sources[i]!;
+    const polled = point?.reporting.mode === 'polled';
+    const since = polled ? horizon.last[i]! : horizon.life[kind === 'life' ? device : point!.gateway]!;
+    if (since + duration < at) return null;
+    if (since + duration < next) next = since + duration;
+  }
+  return next;
+}
+
+/** How long each source may be silent, µs; NEVER where silence says nothing. */
+let lastDurations: { context: FoldContext; site: Site; durations: Float64Array } | null = null;
+
+function durationsOf(context: FoldContext): Float64Array {
+  if (lastDurations?.context === context && lastDurations.site === context.site)
+    return lastDurations.durations;
+  const durations = Float64Array.from(context.sources, ({ kind, point, device }) => {
+    if (kind === 'edges' || (kind === 'point' && !point)) return NEVER;
+    if (point?.reporting.mode === 'polled') return seconds(SILENT_PERIODS * point.reporting.seconds);
+    const id = kind === 'life' ? device : point!.gateway;
+    const period = context.site.gateways.find((gateway) => gateway.id === id)?.heartbeatSeconds ?? null;
+    return period === null ? NEVER : seconds(SILENT_PERIODS * period);
+  });
+  lastDurations = { context, site: context.site, durations };
+  return durations;
 }
 
 export interface Silences {

@@ -23,8 +23,8 @@ export interface Track {
   raw: Value;
   /** what it was before it became unknown by silence; comes back with the gateway's life */
   held: Value;
-  /** newest good sample */
-  good: Instant | null;
+  /** newest good sample; NOT_YET before the first (a number, so that storing it makes no garbage) */
+  good: Instant;
   chain: Chain | null;
   /** value before the oldest edge that is kept */
   base: Value;
@@ -43,14 +43,17 @@ interface Chain {
   readonly debounce: number;
 }
 
-/** Edges kept per track; more than any rule looks back for. */
-const KEPT = 128;
+const NOT_YET: Instant = -9_000_000_000_000_000;
+
+/** Edges kept per track, more than any rule looks back for; dropped so many at a time, which is quicker than one by one. */
+const KEPT = 48;
+const DROPPED = 16;
 const STIRS_KEPT = 16;
 
 export const newTrack = (): Track => ({
   raw: null,
   held: null,
-  good: null,
+  good: NOT_YET,
   chain: null,
   base: null,
   edges: [],
@@ -62,7 +65,7 @@ export function takePolled(track: Track, t: Instant, value: number): Edge | null
   const edge =
     track.raw === value
       ? null
-      : { earliest: track.raw === null ? t : (track.good ?? t), latest: t, from: track.raw, to: value };
+      : { earliest: track.raw === null ? t : track.good, latest: t, from: track.raw, to: value };
   track.good = t;
   return edge ? keep(track, edge) : null;
 }
@@ -108,13 +111,14 @@ export function closeChain(track: Track): readonly Edge[] {
   const { chain } = track;
   if (!chain) return [];
   track.chain = null;
-  const span = { earliest: chain.first - chain.resolution, latest: chain.last + chain.resolution };
+  const earliest = chain.first - chain.resolution;
+  const latest = chain.last + chain.resolution;
   if (chain.from === track.raw) {
-    track.stirs.push(span);
+    track.stirs.push({ earliest, latest });
     if (track.stirs.length > STIRS_KEPT) track.stirs.shift();
     return [];
   }
-  return [keep(track, { ...span, from: chain.from, to: track.raw })];
+  return [keep(track, { earliest, latest, from: chain.from, to: track.raw })];
 }
 
 /** The value isn't known from `at` on. */
@@ -136,7 +140,10 @@ export function regain(track: Track, at: Instant): readonly Edge[] {
 
 function keep(track: Track, edge: Edge): Edge {
   track.edges.push(edge);
-  if (track.edges.length > KEPT) track.base = track.edges.shift()!.to;
+  if (track.edges.length >= KEPT + DROPPED) {
+    track.base = track.edges[DROPPED - 1]!.to;
+    track.edges.splice(0, DROPPED);
+  }
   track.raw = edge.to;
   return edge;
 }

@@ -1,12 +1,12 @@
 import { readDeviceIds } from '../../db/points.ts';
 import type { Database } from '../../db/pool.ts';
-import { readRecord, recordSources } from '../../db/record.ts';
+import { readRecord, recordSources, type DeviceIds } from '../../db/record.ts';
 import { RUN_LIMITS, runFold } from '../../server/follow/run-fold.ts';
 import { BEGINNING, unfolded } from '../../shared/inference/driver.ts';
-import type { RecordPage } from '../../shared/inference/fold.ts';
+import type { FoldContext, RecordPage } from '../../shared/inference/fold.ts';
 import { unitFold } from '../../shared/inference/unit/fold.ts';
 import { watchedThrough } from '../../shared/inference/watch.ts';
-import { readColumns, unitContext } from './fold.ts';
+import { foldAll, pageOf, readColumns, unitContext } from './fold.ts';
 import { heading, note, ratio } from './report.ts';
 import { interleaved, rateOf } from './rounds.ts';
 import { fillUnit, putBenchSite, type Store } from './store.ts';
@@ -20,20 +20,41 @@ export async function benchStoredFold(store: Store, rounds: number): Promise<voi
   heading('Fold, rows in the database');
   const points = await putBenchSite(store.database, 1);
   const count = await fillUnit(store.database, points, unitRows(CYCLES));
+  const stored = await storedIn(store);
+  const context = unitContext();
+  const page = pageOf(context, unitRows(CYCLES), count);
   const figures = await interleaved(rounds, [
-    { name: 'reading the same rows', run: () => rateOf(count, () => readAll(store.database, readColumns)) },
-    { name: 'read and fold', run: () => rateOf(count, () => foldStored(store.database)) },
+    {
+      name: 'reading the same rows',
+      run: () => rateOf(count, () => readAll(stored, context, readColumns)),
+    },
+    { name: 'fold alone', run: () => rateOf(count, () => foldAll(context, page)) },
+    { name: 'read and fold', run: () => rateOf(count, () => foldStored(stored, context)) },
   ]);
-  ratio('read and fold', figures['read and fold']!, figures['reading the same rows']!, 'rows/s');
+  const reading = figures['reading the same rows']!;
+  ratio('fold alone, of the same rows in memory', figures['fold alone']!, reading, 'rows/s');
+  ratio('read and fold', figures['read and fold']!, reading, 'rows/s');
   note(`${count} rows, in pages of ${PAGE_ROWS}`);
 }
 
-async function readAll(
-  database: Database,
+/** The bench's unit in the database. */
+export interface Stored {
+  readonly database: Database;
+  readonly ids: DeviceIds;
+}
+
+export const storedIn = async ({ database }: Store): Promise<Stored> => ({
+  database,
+  ids: await readDeviceIds(database, SITE),
+});
+
+/** Every row of a unit in the database, in pages. */
+export async function readAll(
+  { database, ids }: Stored,
+  { history, sources }: FoldContext,
   take: (page: RecordPage, more: boolean) => unknown,
 ): Promise<void> {
-  const { history, sources } = unitContext();
-  const places = recordSources(history, sources, await readDeviceIds(database, SITE));
+  const places = recordSources(history, sources, ids);
   for (let after = BEGINNING, more = true; more;) {
     const stretch = await readRecord(database, places, after, PAGE_ROWS);
     await take(stretch.page, stretch.more);
@@ -42,12 +63,16 @@ async function readAll(
   }
 }
 
-async function foldStored(database: Database): Promise<void> {
-  const context = unitContext();
+/** Infers a unit again from its stored record; answers how many events that gave. */
+export async function foldStored(stored: Stored, context: FoldContext): Promise<number> {
   const now = watchedThrough(context.watch)!;
   const limits = { ...RUN_LIMITS, milliseconds: Infinity };
-  let stored = unfolded(unitFold);
-  await readAll(database, async (page, more) => {
-    stored = (await runFold(unitFold, context, stored, { page, more }, now, limits)).stored;
+  let state = unfolded(unitFold);
+  let events = 0;
+  await readAll(stored, context, async (page, more) => {
+    const run = await runFold(unitFold, context, state, { page, more }, now, limits);
+    state = run.stored;
+    events += run.settled.events.length + run.provisional.events.length;
   });
+  return events;
 }

@@ -2,13 +2,17 @@ import { MOSQUITTO_IS_MISSING } from '../fixtures/mosquitto.ts';
 import { benchFold } from './fold.ts';
 import { benchStoredFold } from './fold-stored.ts';
 import { benchLine } from './line.ts';
+import { partsOf, type Part } from './options.ts';
 import { benchPageData } from './page-data.ts';
 import { heading, say } from './report.ts';
 import { openStore, type Store } from './store.ts';
+import { benchUnits } from './units.ts';
+import { benchUnitYear } from './year.ts';
 
 /**
  * `npm run bench`: every figure is a ratio to a bare baseline that was measured in the same rounds, on the same machine,
- * with what else it had to do. Medians; the least and the most beside them. Takes about three minutes.
+ * with what else it had to do. Medians; the least and the most beside them. Takes about three minutes; `-- year` and
+ * `-- units` add what takes longer.
  */
 const ROUNDS = 3;
 
@@ -21,9 +25,25 @@ async function withStore(work: (store: Store) => Promise<void>): Promise<void> {
   }
 }
 
-say(`Medians of ${ROUNDS} interleaved rounds; (least to most). "×" is the ratio to the baseline beside it.`);
-await benchFold(ROUNDS);
-await withStore((store) => benchStoredFold(store, ROUNDS));
-await withStore((store) => benchPageData(store, ROUNDS));
-if (MOSQUITTO_IS_MISSING) heading('The line: left out, for there is no mosquitto here');
-else await withStore((store) => benchLine(store, ROUNDS));
+async function benchOrSkipLine(): Promise<void> {
+  if (MOSQUITTO_IS_MISSING) heading('The line: left out, for there is no mosquitto here');
+  else await withStore((store) => benchLine(store, ROUNDS));
+}
+
+const BENCHES: Readonly<Record<Part, () => Promise<void>>> = {
+  fold: () => benchFold(ROUNDS),
+  stored: () => withStore((store) => benchStoredFold(store, ROUNDS)),
+  page: () => withStore((store) => benchPageData(store, ROUNDS)),
+  line: benchOrSkipLine,
+  year: () => withStore(benchUnitYear),
+  units: () => withStore(benchUnits),
+};
+
+const parts = partsOf(process.argv.slice(2));
+if (typeof parts === 'string') say(parts);
+else {
+  say(
+    `Medians of ${ROUNDS} interleaved rounds; (least to most). "×" is the ratio to the baseline beside it.`,
+  );
+  for (const part of parts) await BENCHES[part]();
+}

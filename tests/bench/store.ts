@@ -40,10 +40,14 @@ export async function openStore(): Promise<Store> {
 }
 
 /** The bench's site with so many units; answers the row ids of their points. */
-export async function putBenchSite(database: Database, units: number): Promise<ReadonlyMap<string, number>> {
+export async function putBenchSite(
+  database: Database,
+  units: number,
+  document: object = siteDocument(units),
+): Promise<ReadonlyMap<string, number>> {
   await putSite(database, {
     site: SITE,
-    document: siteDocument(units),
+    document,
     from: -Infinity,
     now: BEGIN,
     by: 'bench',
@@ -58,23 +62,24 @@ export async function fillUnit(
   database: Database,
   points: ReadonlyMap<string, number>,
   rows: Iterable<UnitRow>,
+  unit = UNIT,
 ): Promise<number> {
   let batch: UnitRow[] = [];
   let count = 0;
   const flush = async () => {
-    await writeSamples(database, columnsOf(batch, points));
+    await writeSamples(database, columnsOf(batch, points, unit));
     count += batch.length;
     batch = [];
   };
   for (const row of rows) if (batch.push(row) === BATCH) await flush();
   await flush();
-  await database.run(statement('', 'analyze samples'));
+  if (unit === UNIT) await database.run(statement('', 'analyze samples'));
   return count;
 }
 
-function columnsOf(rows: readonly UnitRow[], points: ReadonlyMap<string, number>) {
+function columnsOf(rows: readonly UnitRow[], points: ReadonlyMap<string, number>, unit: string) {
   const placed = rows
-    .map(({ signal, t, value }) => ({ pointId: points.get(`${UNIT}/${signal}`)!, t, value }))
+    .map(({ signal, t, value }) => ({ pointId: points.get(`${unit}/${signal}`)!, t, value }))
     .sort((a, b) => a.pointId - b.pointId || a.t - b.t);
   return {
     length: placed.length,

@@ -26,6 +26,28 @@ export const siteDocument = (units = 1) => ({
   })),
 });
 
+/**
+ * A unit as the plan of DEVELOPERS.md has it: contacts on change, both pressures and the alarm among them, control voltage
+ * each `every` seconds.
+ */
+export const fullDocument = (units: number, every: number) => ({
+  timeZone: 'UTC',
+  panels: [{ id: 'panel' }],
+  units: Array.from({ length: units }, (_, i) => ({
+    id: `unit-${i + 1}`,
+    panel: 'panel',
+    protection: { offDelay: 210 },
+    points: [
+      { signal: 'cooling-call' },
+      { signal: 'compressor-output' },
+      { signal: 'lockout-alarm' },
+      { signal: 'high-pressure', contact: 'normally-closed', sense: 'isolated' },
+      { signal: 'low-pressure', contact: 'normally-closed', sense: 'isolated' },
+      { signal: 'control-voltage', reporting: { mode: 'polled', seconds: every } },
+    ],
+  })),
+});
+
 export interface UnitRow {
   readonly signal: SignalName;
   readonly t: Instant;
@@ -52,4 +74,62 @@ function* cycleRows(t: Instant): Generator<UnitRow> {
 function* bothContacts(t: Instant, value: number): Generator<UnitRow> {
   yield { signal: 'cooling-call', t, value };
   yield { signal: 'compressor-output', t: t + seconds(0.2), value };
+}
+
+const DAY = seconds(86_400);
+/** A call each quarter of an hour, as a room that cycles asks for. */
+const CALL_EVERY = seconds(900);
+
+/**
+ * Days of a unit like that: 96 runs of six minutes a day, one of them broken by a high-pressure trip and its retry; a
+ * control voltage whose last digit is never still.
+ */
+export function* dayRows(days: number, every: number): Generator<UnitRow> {
+  const poll = seconds(every);
+  const begin = BEGIN + seconds(0.5);
+  yield { signal: 'lockout-alarm', t: BEGIN, value: 0 };
+  yield { signal: 'high-pressure', t: BEGIN, value: 1 };
+  yield { signal: 'low-pressure', t: BEGIN, value: 1 };
+  let polled = 0;
+  for (let day = 0; day < days; day++)
+    for (let call = begin + day * DAY; call < begin + (day + 1) * DAY; call += CALL_EVERY) {
+      const contacts = runRows(call, call === begin + day * DAY + 40 * CALL_EVERY);
+      for (const row of contacts) {
+        for (; BEGIN + polled * poll < row.t; polled++) yield voltageRow(BEGIN + polled * poll, polled);
+        yield row;
+      }
+      for (; BEGIN + polled * poll < call + CALL_EVERY; polled++)
+        yield voltageRow(BEGIN + polled * poll, polled);
+    }
+}
+
+const voltageRow = (t: Instant, i: number): UnitRow => ({
+  signal: 'control-voltage',
+  t,
+  value: 26 + ((i * 7) % 5) / 10,
+});
+
+function runRows(call: Instant, trips: boolean): UnitRow[] {
+  const at = (second: number, signal: SignalName, value: number): UnitRow => ({
+    signal,
+    t: call + seconds(second),
+    value,
+  });
+  if (!trips)
+    return [
+      at(0, 'cooling-call', 1),
+      at(0.1, 'compressor-output', 1),
+      at(360, 'cooling-call', 0),
+      at(360.1, 'compressor-output', 0),
+    ];
+  return [
+    at(0, 'cooling-call', 1),
+    at(0.1, 'compressor-output', 1),
+    at(300, 'high-pressure', 0),
+    at(300.1, 'compressor-output', 0),
+    at(320, 'high-pressure', 1),
+    at(510.2, 'compressor-output', 1),
+    at(640, 'cooling-call', 0),
+    at(640.1, 'compressor-output', 0),
+  ];
 }

@@ -1,19 +1,10 @@
 import type { Instant } from '../../base/instant.ts';
-import { BAD, GOOD, isGood } from '../../telemetry/sample.ts';
+import { GOOD } from '../../telemetry/sample.ts';
 import type { EventDraft } from '../event.ts';
 import { silentPoint } from '../subject-draft.ts';
 import type { Conclusion, Fold, FoldContext, Output } from '../fold.ts';
 import { NEVER } from '../horizon.ts';
-import {
-  chainEnd,
-  chainStart,
-  closeChain,
-  lose,
-  regain,
-  takeOnChange,
-  takePolled,
-  type Edge,
-} from '../track.ts';
+import { chainEnd, chainStart, closeChain, lose, regain } from '../track.ts';
 import { alarmChanged, faultEvent, retryOverdue } from './alarm.ts';
 import { newBelief, type Belief, type Queued } from './belief.ts';
 import { callChanged, powerChanged } from './call.ts';
@@ -25,8 +16,9 @@ import type { Moment } from './moment.ts';
 import { outputChanged, runEvent } from './run.ts';
 import { mismatchedEvent } from './settings-seen.ts';
 import { judgeShadow, shadowDue, shadowEdge } from './shadow.ts';
+import { enqueue, takeSample, tookCalm } from './sample.ts';
 import { standingOf } from './standing.ts';
-import { ROLES, wiringAt, type Role, type Wire, type Wiring } from './wiring.ts';
+import { ROLES, wiringAt, type Role, type Wiring } from './wiring.ts';
 
 /**
  * A unit's fold: what did its protection control do, and why? Samples become edges (track.ts); an edge is decided when
@@ -37,12 +29,17 @@ import { ROLES, wiringAt, type Role, type Wire, type Wiring } from './wiring.ts'
  */
 export const unitFold: Fold<Belief> = {
   kind: 'unit',
-  version: 7,
+  version: 8,
   start: () => newBelief(),
 
   take(belief, context, source, t, value, quality) {
     const wire = wiringAt(context, t)?.bySource[source];
     if (wire) takeSample(belief, wire, t, value, quality);
+  },
+
+  takeCalm(belief, context, source, t, value, quality) {
+    const wire = wiringAt(context, t)?.bySource[source];
+    return !!wire && tookCalm(belief, wire, t, value, quality);
   },
 
   silent(belief, context, source, at) {
@@ -130,59 +127,6 @@ const momentOf =
 /** The undervoltage trip is a threshold of the `healthy` track and not of its point. */
 const isThresholdMoved = (role: Role, was: Wiring | null, now: Wiring | null): boolean =>
   role === 'healthy' && was?.protection.undervoltageTrip.value !== now?.protection.undervoltageTrip.value;
-
-function takeSample(belief: Belief, wire: Wire, t: Instant, raw: number, quality: number): void {
-  const { point } = wire;
-  const value = raw * point.scale + point.offset;
-  const [low, high] = point.range;
-  const good = isGood(value < low || value > high ? BAD : quality);
-  for (const { role, of } of wire.roles) {
-    const track = belief.tracks[role];
-    if (good) {
-      const next = of(value, track.raw);
-      if (next === track.raw) track.good = t;
-      else if (wire.onChange)
-        enqueue(belief, role, takeOnChange(track, t, next, wire.resolution, wire.debounce));
-      else {
-        const edge = takePolled(track, t, next);
-        if (edge) enqueue(belief, role, [edge]);
-      }
-    } else if (wire.onChange)
-      enqueue(belief, role, takeOnChange(track, t, null, wire.resolution, wire.debounce));
-  }
-  see(belief, wire, t, raw, value, good);
-}
-
-/** Keeps the newest value, for the page. */
-function see(belief: Belief, wire: Wire, t: Instant, raw: number, value: number, good: boolean): void {
-  const seen = belief.seen[wire.signal];
-  if (seen && !good && !wire.onChange) {
-    seen.t = t;
-    return;
-  }
-  const shown = !good ? null : wire.contact ? wire.contact(value) : value;
-  if (!seen) belief.seen[wire.signal] = { t, value: shown, raw: good ? raw : null };
-  else {
-    seen.t = t;
-    seen.value = shown;
-    seen.raw = good ? raw : null;
-  }
-}
-
-/** Place in the queue: by latest, then earliest, then the order of causes at one instant. */
-function enqueue(belief: Belief, role: Role, edges: readonly Edge[]): void {
-  for (const edge of edges) {
-    const item: Queued = { role, edge };
-    let i = belief.queue.length;
-    while (i > 0 && comesBefore(item, belief.queue[i - 1]!)) i--;
-    belief.queue.splice(i, 0, item);
-  }
-}
-
-const comesBefore = (a: Queued, b: Queued): boolean =>
-  (a.edge.latest - b.edge.latest ||
-    a.edge.earliest - b.edge.earliest ||
-    ROLES.indexOf(a.role) - ROLES.indexOf(b.role)) < 0;
 
 function closeChains(belief: Belief, by: Instant): void {
   for (const role of ROLES) {

@@ -56,7 +56,7 @@ export function shadowEdge(moment: Moment, role: Role, edge: Edge): void {
   if (shadow.suspects.length === 0 && !runsFromOutput) return;
   const found: Suspect[] = [];
   for (const way of WAYS) {
-    const was = shadow.suspects.find((suspect) => suspect.way === way);
+    const was = shadow.suspects.length > 0 ? shadow.suspects.find((one) => one.way === way) : undefined;
     const now = runsFromOutput ? DISAGREEMENTS[way].suspect(moment, edge.latest) : null;
     if (!now) {
       if (was?.dueAt === null && shadow.told[way] !== undefined) shadow.told[way] = edge.latest;

@@ -11,6 +11,9 @@ import { draft, saw, type Moment } from './moment.ts';
  */
 export type VoltageLevel = 0 | 1 | 2 | 3 | 4;
 
+/** V, both ends included */
+export const IN_RANGE: readonly [low: number, high: number] = [22, 29];
+
 /** 0 below 5 V or in range, 1 below 22, 2 near a 208 V tap's 20.8, 3 above 29, 4 above 30 V */
 export const levelOf = (volts: number): VoltageLevel =>
   volts < 5 ? 0 : volts < 20 ? 1 : volts <= 21.6 ? 2 : volts < 22 ? 1 : volts <= 29 ? 0 : volts <= 30 ? 3 : 4;

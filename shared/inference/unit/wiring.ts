@@ -2,7 +2,7 @@ import { seconds, type Instant } from '../../base/instant.ts';
 import type { Point, Protection, Unit } from '../../telemetry/site.ts';
 import { signalRow, type SignalName } from '../../telemetry/signals.ts';
 import type { FoldContext } from '../fold.ts';
-import { levelOf } from './voltage-range.ts';
+import { IN_RANGE, levelOf } from './voltage-range.ts';
 import { pointKey, pointsOf, versionAt } from '../sources.ts';
 
 /**
@@ -39,6 +39,8 @@ export interface Wire {
     readonly role: Role;
     readonly of: (value: number, was: number | null) => number;
   }[];
+  /** values that are all the same to its roles; null: it has no such stretch worth knowing */
+  readonly isCalm: ((value: number) => boolean) | null;
 }
 
 export interface Wiring {
@@ -115,7 +117,15 @@ function wireOf(unit: Unit, point: Point, index: number, runsFrom: SignalName | 
     debounce: seconds(point.debounceSeconds),
     contact: signalRow(point.signal).kind === 'contact' ? assertedBy(point) : null,
     roles: rolesOf(unit, point, runsFrom),
+    isCalm: point.signal === 'control-voltage' ? calmVoltage(unit, point) : null,
   };
+}
+
+/** Healthy and in range (voltage-range.ts), and within what the point may read: nine in ten samples of most records. */
+function calmVoltage({ protection }: Unit, { range }: Point): (value: number) => boolean {
+  const low = Math.max(IN_RANGE[0], protection.undervoltageTrip.value ?? IN_RANGE[0], range[0]);
+  const high = Math.min(IN_RANGE[1], range[1]);
+  return (value) => value >= low && value <= high;
 }
 
 function rolesOf(unit: Unit, point: Point, runsFrom: SignalName | null): Wire['roles'] {

@@ -3,24 +3,23 @@ import { readLastHeard } from '../../db/read-service.ts';
 import { readOldest } from '../../db/read-samples.ts';
 import { readStandings } from '../../db/read-status.ts';
 import type { Queries } from '../../db/pool.ts';
-import { observabilityOf } from '../../shared/inference/observability.ts';
+import { observabilityOf, type Observability } from '../../shared/inference/observability.ts';
 import { signalRow } from '../../shared/telemetry/signals.ts';
 import {
   siteAt,
   type Panel,
   type Point,
-  type Protection,
-  type Setting,
   type Site,
   type Space,
   type Unit,
 } from '../../shared/telemetry/site.ts';
 import type { SiteDocument, UnitDocument } from '../../shared/wire/site-document.ts';
 import { wireInstant } from '../../shared/wire/standing-wire.ts';
-import type { Threshold, UnitFacts, UnitSetting, UnitView, WiredPoint } from '../../shared/wire/unit-view.ts';
+import type { Threshold, UnitFacts, UnitView, WiredPoint } from '../../shared/wire/unit-view.ts';
 import type { Setup } from '../follow/setup.ts';
 import type { Service } from '../service.ts';
 import { inSnapshot } from './read-status.ts';
+import { unitSettings } from './settings.ts';
 import { unitStatus } from './site-parts.ts';
 
 /** Everything that a unit's page shows beside its series and events; null: there is no such unit. */
@@ -37,6 +36,10 @@ export function readUnitView(service: Service, site: string, unit: string): Prom
     const panel = current.panels.find(({ id }) => id === found.panel)!;
     const space = current.spaces.find(({ id }) => id === found.space)!;
     const points = chartPoints(found, panel, space, current);
+    const status = unitStatus(
+      found,
+      rows.find(({ kind, device }) => kind === 'unit' && device === unit),
+    );
     return {
       site: { id: current.id, name: current.name, timeZone: current.timeZone },
       panel: { id: panel.id, name: panel.name, nominalVoltage: panel.nominalVoltage },
@@ -47,18 +50,24 @@ export function readUnitView(service: Service, site: string, unit: string): Prom
       watchedThrough: wireInstant(clocks.watched),
       dataAt: wireInstant(newestLife(clocks.lives, site)),
       firstDataAt: wireInstant(await readOldest(queries, idsOf(setup, found.points))),
-      unit: unitStatus(
-        found,
-        rows.find(({ kind, device }) => kind === 'unit' && device === unit),
-      ),
-      settings: settingsOf(found.protection),
+      unit: status,
+      settings: unitSettings(found.protection, status.standing?.settingsSeen ?? []),
       points: await wiredPoints(queries, setup, points),
       thresholds: thresholdsOf(found, panel, space),
       facts: factsOf(setup, unit, now),
-      observability: observabilityOf(found).map((one) => ({ ...one })),
+      observability: wireObservability(observabilityOf(current, unit)!),
     };
   });
 }
+
+/** The answer's lists are its own. */
+const wireObservability = (found: Observability): UnitView['observability'] => ({
+  summary: [...found.summary],
+  kinds: [...found.kinds],
+  blind: [...found.blind],
+  assumed: [...found.assumed],
+  changes: found.changes.map((change) => ({ ...change, gains: [...change.gains] })),
+});
 
 const newestLife = (lives: readonly { readonly site: string; readonly t: number }[], site: string) =>
   lives.reduce<number | null>(
@@ -99,30 +108,6 @@ async function wiredPoints(queries: Queries, setup: Setup, points: readonly Poin
       ...(last ? { lastHeard: { t: wireInstant(last.t)!, v: last.value, why: last.why } } : {}),
     };
   });
-}
-
-const MEASURES: Partial<Record<keyof Protection, UnitSetting['measure']>> = {
-  offDelay: 's',
-  powerUpBase: 's',
-  powerUpShare: 'share',
-  lowPressureBypass: 's',
-  undervoltageTrip: 'V',
-  undervoltageStartGrace: 's',
-  holdUp: 's',
-};
-
-function settingsOf(protection: Protection): UnitSetting[] {
-  return Object.entries(protection).flatMap(([name, setting]) =>
-    typeof setting === 'object'
-      ? [
-          {
-            name,
-            measure: MEASURES[name as keyof Protection] ?? '',
-            ...(setting as Setting<number | string | null>),
-          },
-        ]
-      : [],
-  );
 }
 
 function thresholdsOf(unit: Unit, panel: Panel, space: Space): Threshold[] {

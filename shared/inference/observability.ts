@@ -1,91 +1,52 @@
-import type { Unit } from '../telemetry/site.ts';
-import type { SignalName } from '../telemetry/signals.ts';
+import type { Site } from '../telemetry/site.ts';
+import { signalRow, type SignalName } from '../telemetry/signals.ts';
+import { assumedIn, type AssumedSetting } from './observability/assumed.ts';
+import { eyeOf, eyesOf } from './observability/eyes.ts';
+import { rankedChanges, type Change } from './observability/gain.ts';
+import type { Knowable } from './observability/knowable.ts';
+import { knowablesOf } from './observability/knowables.ts';
+import { short } from './observability/of-panel.ts';
+import { summaryOf, type Observation } from './observability/summary.ts';
 
-/** What a unit's wiring lets one know and what not, in plain words (handbook 3). */
-export interface Observation {
-  readonly can: boolean;
+/**
+ * What a unit's wiring, polarity, sense and reporting let one know and what not (handbook 3): for every kind of event and
+ * every cause how surely at best, what is too short to be seen, which settings have to be assumed, and which single change
+ * would tell more, the best for its cost first. The scoring bench holds every word of it against histories.
+ */
+export interface Observability {
+  readonly summary: readonly Observation[];
+  readonly kinds: readonly Knowable[];
+  readonly blind: readonly BlindSpot[];
+  readonly assumed: readonly AssumedSetting[];
+  /** ranked; empty: nothing more can be told by this version */
+  readonly changes: readonly Change[];
+}
+
+/** What a signal can't show because it is over too soon. */
+export interface BlindSpot {
+  readonly signal: SignalName;
+  /** what lasts at least this long is seen, seconds */
+  readonly shortestSeconds: number;
   readonly says: string;
 }
 
-export function observabilityOf(unit: Unit): Observation[] {
-  const wired = new Map(unit.points.map((point) => [point.signal, point]));
-  const has = (signal: SignalName) => wired.has(signal);
-  return [
-    runs(has),
-    stops(wired.get('cooling-call')?.sense ?? null, has('high-pressure') || has('low-pressure')),
-    pressures(has),
-    has('lockout-alarm')
-      ? can('A hard lockout is told by the control’s own alarm.')
-      : cannot('With no alarm contact a hard lockout is only probable, once a retry is overdue.'),
-    has('control-voltage')
-      ? can('A loss of control power and a low voltage are seen.')
-      : cannot('With no control voltage a power loss can’t be told from a stop.'),
-    has('compressor-current')
-      ? can('A welded contactor and a compressor that doesn’t start are seen.')
-      : cannot('With no compressor current nobody sees whether the compressor follows its contactor.'),
-    ...shadow(unit, has),
-    ...polling(unit),
-  ];
-}
-
-const can = (says: string): Observation => ({ can: true, says });
-const cannot = (says: string): Observation => ({ can: false, says });
-
-function runs(has: (signal: SignalName) => boolean): Observation {
-  if (has('compressor-output')) return can('Runs are seen at the control’s output.');
-  if (has('contactor-voltage')) return can('Runs are seen at the contactor’s coil.');
-  if (has('compressor-current')) return can('Runs are seen by the compressor’s current.');
-  return cannot('With nothing that shows the compressor, runs, starts and short cycles can’t be told.');
-}
-
-function stops(sense: 'own' | string | null, pressure: boolean): Observation {
-  if (sense === 'own') return can('A stop while the call stays is told from a satisfied thermostat.');
-  if (sense === null)
-    return cannot(
-      `With no call contact a ${pressure ? 'protective' : 'pressure'} stop can’t be told from a satisfied thermostat.`,
-    );
-  return cannot('The call is sensed upstream: what holds it off after that looks like a stop.');
-}
-
-function pressures(has: (signal: SignalName) => boolean): Observation {
-  if (has('high-pressure') && has('low-pressure')) return can('High and low pressure are told apart.');
-  if (has('high-pressure'))
-    return cannot('With no low-pressure contact a low-pressure stop is told by timing alone.');
-  if (has('low-pressure'))
-    return cannot('With no high-pressure contact a high-pressure stop is told by timing alone.');
-  return cannot('With no pressure contacts the cause of a stop is told by timing alone, or not at all.');
-}
-
-/** What the shadow control can hold against the output (shadow-ways.ts). */
-function shadow(unit: Unit, has: (signal: SignalName) => boolean): Observation[] {
-  const point = (signal: SignalName) => unit.points.find((one) => one.signal === signal);
-  const onChange = (signal: SignalName) => point(signal)?.reporting.mode === 'on-change';
-  if (!has('compressor-output'))
-    return [
-      cannot('With no contact at the control’s output it can’t be held against the reference control.'),
-    ];
-  const own = point('cooling-call')?.sense === 'own';
-  const against = [
-    own && 'its call',
-    has('high-pressure') && 'high pressure',
-    has('control-voltage') && 'power',
-  ];
-  const named = against.filter((one) => one !== false);
-  const on = named.length === 0 ? [] : [can(`An output that is on against ${named.join(', ')} is told.`)];
-  const answered =
-    own && onChange('cooling-call') && onChange('high-pressure') && has('control-voltage')
-      ? can('A call that the control doesn’t answer, though nothing holds it off, is told.')
-      : cannot(
-          'A call that isn’t answered is told as the control’s fault only with its own call and the high-pressure switch on change, and control voltage.',
-        );
-  return [...on, answered];
-}
-
-function polling(unit: Unit): Observation[] {
-  const periods = unit.points.flatMap(({ reporting }) =>
-    reporting.mode === 'polled' ? [reporting.seconds] : [],
-  );
-  if (periods.length === 0) return [];
-  const longest = Math.max(...periods);
-  return [cannot(`What is over within ${longest} s can fall between two polls and isn’t seen.`)];
+/** Null: the site has no such unit. */
+export function observabilityOf(site: Site, id: string): Observability | null {
+  const unit = site.units.find((one) => one.id === id);
+  if (!unit) return null;
+  const eyes = eyesOf(site, unit);
+  return {
+    summary: summaryOf(eyes),
+    kinds: knowablesOf(eyes),
+    blind: unit.points.map((point) => {
+      const { shortest, every, onChange } = eyeOf(site, point, null);
+      const { name } = signalRow(point.signal);
+      const says = onChange
+        ? `The ${name} reports on change: what lasts ${short(shortest)} s is seen.`
+        : `The ${name} is looked at every ${short(every)} s: what is over sooner can fall between two looks.`;
+      return { signal: point.signal, shortestSeconds: shortest, says };
+    }),
+    assumed: assumedIn(unit.protection),
+    changes: rankedChanges(site, unit),
+  };
 }

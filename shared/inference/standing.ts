@@ -1,5 +1,5 @@
 import type { Instant } from '../base/instant.ts';
-import type { Span } from '../base/span.ts';
+import type { Bounds, Span } from '../base/span.ts';
 import type { SignalName } from '../telemetry/signals.ts';
 import type { Certainty, EventCause } from './event.ts';
 
@@ -60,6 +60,16 @@ export interface UnitStanding {
   readonly lastSeen: Readonly<Partial<Record<SignalName, LastSeen>>>;
   /** id of the open lockout, hold, loss … event that the phase rests on */
   readonly event: string | null;
+  /** what restarts have shown of its delays (handbook 4 rule 8); absent: nothing yet */
+  readonly settingsSeen?: readonly SettingSeen[];
+}
+
+export interface SettingSeen {
+  readonly setting: 'offDelay' | 'powerUpDelay';
+  /** [low, high] that holds the delay */
+  readonly seconds: Bounds;
+  /** how many waited-for restarts bracket it */
+  readonly gaps: number;
 }
 
 export interface LastSeen {

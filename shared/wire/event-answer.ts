@@ -11,7 +11,7 @@ const SIGNAL_NAMES = Object.keys(SIGNALS) as SignalName[];
 export const WireCertainty = choice('certain', 'probable', 'possible');
 export const WireCause = choice(...CAUSES);
 export const WireSignal = choice(...SIGNAL_NAMES);
-const WireEventKind = choice(...EVENT_KINDS);
+export const WireEventKind = choice(...EVENT_KINDS);
 
 const Bounds = Type.Unsafe<readonly [number, number]>({
   type: 'array',

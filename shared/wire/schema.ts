@@ -20,5 +20,12 @@ export const WireSpan = Type.Object(
   { description: 'an instant that is only known to lie between two others, both included' },
 );
 
+export const WireBounds = Type.Unsafe<readonly [number, number]>({
+  type: 'array',
+  items: { type: 'number' },
+  minItems: 2,
+  maxItems: 2,
+});
+
 export const Count = Type.Integer({ minimum: 0 });
 export const Id = Type.String({ maxLength: 100 });

@@ -34,6 +34,7 @@ export function wireUnitStanding(standing: UnitStanding): WireUnitStanding {
     until: wireSpan(standing.until),
     pending: [...standing.pending],
     lastSeen: Object.fromEntries(lastSeen) as WireUnitStanding['lastSeen'],
+    settingsSeen: [...(standing.settingsSeen ?? [])],
   };
 }
 

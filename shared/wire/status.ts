@@ -1,7 +1,7 @@
 import Type, { type Static } from 'typebox';
 import type { UnitPhase } from '../inference/standing.ts';
 import { EventAnswer, WireCause, WireCertainty, WireSignal } from './event-answer.ts';
-import { choice, Count, Id, IsoInstant, nullable, WireSpan } from './schema.ts';
+import { choice, Count, Id, IsoInstant, nullable, WireBounds, WireSpan } from './schema.ts';
 
 /** What stands now at a site: `GET /api/sites/:site/status`, the board, and the frames of the live socket. */
 
@@ -40,6 +40,16 @@ export const WireUnitStanding = Type.Object({
   startsLastHour: Count,
   lastSeen: Type.Record(Type.String(), WireLastSeen),
   event: nullable(Id),
+  settingsSeen: Type.Optional(
+    Type.Array(
+      Type.Object({
+        setting: choice('offDelay', 'powerUpDelay'),
+        seconds: WireBounds,
+        gaps: Count,
+      }),
+      { description: 'what restarts have shown of its delays, seconds [low, high]' },
+    ),
+  ),
 });
 export type WireUnitStanding = Static<typeof WireUnitStanding>;
 

@@ -1,6 +1,7 @@
 import Type, { type Static } from 'typebox';
 import { WireSignal } from './event-answer.ts';
-import { choice, Id, IsoInstant, nullable } from './schema.ts';
+import { Observability } from './observability-view.ts';
+import { choice, Count, Id, IsoInstant, nullable, WireBounds } from './schema.ts';
 import { UnitStatus } from './status.ts';
 
 /** A unit's page: `GET /api/sites/:site/units/:unit`. */
@@ -12,9 +13,11 @@ export const UnitSetting = Type.Object({
   measure: choice('s', 'V', 'share', ''),
   known: choice('assumed', 'recorded', 'proven'),
   /** [low, high] between which telemetry has bracketed it, where it has */
-  bracket: Type.Optional(
-    Type.Unsafe<readonly [number, number]>({ type: 'array', items: { type: 'number' } }),
-  ),
+  bracket: Type.Optional(WireBounds),
+  /** how many restarts have shown it */
+  gaps: Type.Optional(Count),
+  /** the bracket lies clear of the value, beyond what a hand-set dial may be off: it isn't set as shown */
+  disagrees: Type.Optional(Type.Boolean()),
 });
 export type UnitSetting = Static<typeof UnitSetting>;
 
@@ -73,7 +76,7 @@ export const UnitView = Type.Object({
   points: Type.Array(WiredPoint),
   thresholds: Type.Array(Threshold),
   facts: UnitFacts,
-  /** what the wiring lets one know and what not, in plain words */
-  observability: Type.Array(Type.Object({ can: Type.Boolean(), says: Type.String() })),
+  /** what the wiring lets one know and what not, and what would help */
+  observability: Observability,
 });
 export type UnitView = Static<typeof UnitView>;

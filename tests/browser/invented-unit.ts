@@ -119,15 +119,63 @@ export function unitView(): UnitView {
       lockedRotorAmps: 96,
       ratedLoadAmps: 17.9,
     },
-    observability: [
-      { can: true, says: 'Each run, and whether a call or the power ended it.' },
-      { can: true, says: 'A hard lockout, by its alarm contact.' },
-      { can: false, says: 'With no pressure contacts, high and low pressure are told apart by timing only.' },
-      {
-        can: false,
-        says: 'With no compressor current, a contactor that sticks or doesn’t pull in can’t be seen.',
-      },
-    ],
+    observability: {
+      summary: [
+        { can: true, says: 'Each run, and whether a call or the power ended it.' },
+        { can: true, says: 'A hard lockout, by its alarm contact.' },
+        {
+          can: false,
+          says: 'With no pressure contacts, high and low pressure are told apart by timing only.',
+        },
+        {
+          can: false,
+          says: 'With no compressor current, a contactor that sticks or doesn’t pull in can’t be seen.',
+        },
+      ],
+      kinds: [
+        {
+          kind: 'hard-lockout',
+          cause: 'high-pressure',
+          about: 'unit',
+          known: 'certain',
+          causeKnown: 'probable',
+          because: 'told by time alone: a stop sooner than the low-pressure bypass can’t be low pressure',
+        },
+        {
+          kind: 'stuck-contactor',
+          cause: null,
+          about: 'unit',
+          known: 'not-at-all',
+          causeKnown: null,
+          because: 'no current is measured in the compressor’s own conductor',
+        },
+      ],
+      blind: [
+        {
+          signal: 'control-voltage',
+          shortestSeconds: 5,
+          says: 'The control voltage is looked at every 5 s: what is over sooner can fall between two looks.',
+        },
+      ],
+      assumed: [
+        {
+          setting: 'undervoltageTrip',
+          says: 'The undervoltage trip is assumed. By it are judged drops for low voltage.',
+        },
+      ],
+      changes: [
+        {
+          effort: 'reporting',
+          says: 'Report the control voltage on change instead of every 5 s, and an outage or a dip of 0.25 s can be seen, where it has to last 5 s now.',
+          gains: ['an outage or a dip of 0.25 s can be seen, where it has to last 5 s now'],
+        },
+        {
+          effort: 'wiring',
+          says: 'Wire the compressor current, and a stuck contactor can be told for certain.',
+          gains: ['a stuck contactor can be told for certain'],
+        },
+      ],
+    },
   };
 }
 

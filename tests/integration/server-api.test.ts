@@ -195,7 +195,8 @@ describe('status', () => {
     expect(settings['lowPressureBypass']).toMatchObject({ value: 120, known: 'assumed' });
     expect(body.points).toHaveLength(FULL.length);
     expect(body.facts).toMatchObject({ make: 'as on its plate', model: null });
-    expect(body.observability.length).toBeGreaterThan(0);
+    expect(body.observability.kinds.length).toBeGreaterThan(40);
+    expect(body.observability.changes[0].says).toMatch(/^(Report|Record|Wire|Measure|Sense|Let) .*\.$/);
   });
 
   test('of what isn’t there is a 404', async () => {

@@ -37,7 +37,16 @@ export function standingOf(moment: Moment, now: Instant): UnitStanding {
     startsLastHour: belief.starts.filter((one) => now - one.latest <= 3_600_000_000).length,
     lastSeen: belief.seen,
     event: phase.event ?? null,
+    ...settingsSeen(moment),
   };
+}
+
+function settingsSeen({ belief }: Moment): Pick<UnitStanding, 'settingsSeen'> {
+  const seen = (['offDelay', 'powerUpDelay'] as const).flatMap((setting) => {
+    const bracket = belief.brackets[setting];
+    return bracket ? [{ setting, seconds: bracket.seconds, gaps: bracket.gaps }] : [];
+  });
+  return seen.length > 0 ? { settingsSeen: seen } : {};
 }
 
 function phaseOf(moment: Moment, now: Instant): Phase {

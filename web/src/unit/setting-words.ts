@@ -24,6 +24,12 @@ export const KNOWN_WORDS: Record<UnitSetting['known'], string> = {
   proven: 'proven',
 };
 
+/** What restarts have shown: a bracket, and by how many of them. */
+export function seenText([low, high]: readonly [number, number], restarts: number): string {
+  const by = restarts === 1 ? 'at one restart' : `at ${restarts} restarts`;
+  return low === high ? `seen to be ${low} s ${by}` : `seen between ${low} and ${high} s ${by}`;
+}
+
 const CHOICE_WORDS: Readonly<Record<string, string>> = {
   either: 'not known which',
   call: 'the call’s end',

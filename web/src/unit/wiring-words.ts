@@ -1,3 +1,4 @@
+import type { Observability } from '../../../shared/wire/observability-view.ts';
 import type { WiredPoint } from '../../../shared/wire/unit-view.ts';
 
 /** How a unit's points report, in one line, and what isn't wired: "call and output on change; voltage every 5 s". */
@@ -18,6 +19,20 @@ export function reportingLine(points: readonly WiredPoint[], unit: string): stri
 export function reportingText(point: WiredPoint): string {
   return point.reporting.mode === 'on-change' ? 'on change' : `every ${point.reporting.seconds ?? '?'} s`;
 }
+
+type Known = Observability['kinds'][number]['known'];
+export const KNOWN_SURELY: Readonly<Record<Known, string>> = {
+  certain: 'for certain',
+  probable: 'probable at best',
+  possible: 'only as possible',
+  'not-at-all': 'not at all',
+};
+
+export const EFFORT_WORDS: Readonly<Record<Observability['changes'][number]['effort'], string>> = {
+  reporting: 'A setting of the gateway',
+  recording: 'Something to write down',
+  wiring: 'One wire, by a qualified person',
+};
 
 const MISSING: readonly { readonly signals: readonly string[]; readonly says: string }[] = [
   { signals: ['high-pressure', 'low-pressure'], says: 'no pressure contacts wired' },

@@ -1,0 +1,89 @@
+import type { Unit } from '../../telemetry/site.ts';
+import { clockDoubt, coarseness, wireOf } from '../members/wired.ts';
+import type { Eyes } from './eyes.ts';
+import { certain, notAtAll, possible, probable, type Knowable, type Verdict } from './knowable.ts';
+
+/** What can be known of this unit's starts beside those of its panel's other units, and of the panel's supply (handbook 5). */
+export function ofPanel(eyes: Eyes): Knowable[] {
+  const together = startsTogether(eyes);
+  const after: Verdict = eyes.power || eyes.line || eyes.utilityFailed ? together : notAtAll(NO_SUPPLY);
+  const restart = restarts(eyes);
+  const { line, utilityFailed, generator } = eyes;
+  const noMeter = notAtAll('the line voltage of its panel isn’t measured');
+  return [
+    row('simultaneous-start', 'after-power-return', after),
+    row('simultaneous-start', 'in-service', together),
+    row('restart-sequence', null, restart),
+    row('voltage-sag', null, line ? certain('the line voltage is measured') : noMeter),
+    row('voltage-swell', null, line ? certain('the line voltage is measured') : noMeter),
+    row(
+      'interruption',
+      null,
+      line
+        ? certain('the line voltage is measured')
+        : utilityFailed
+          ? probable('only a contact tells; how deep and how long it was isn’t measured')
+          : restart.known === 'not-at-all'
+            ? notAtAll(NO_SUPPLY)
+            : possible('only the units’ control power tells'),
+    ),
+    row(
+      'generator-supply',
+      null,
+      generator ? certain('its contact is wired') : notAtAll('no contact shows that a generator runs'),
+    ),
+  ];
+}
+
+const NO_SUPPLY = 'neither its control voltage nor anything of its panel’s supply is wired';
+
+const row = (kind: Knowable['kind'], cause: Knowable['cause'], { known, because }: Verdict): Knowable => ({
+  kind,
+  cause,
+  about: 'panel',
+  known,
+  causeKnown: cause === null ? null : known,
+  because,
+});
+
+/** The other units of the panel whose starts are seen, and the one whose starts are seen most sharply. */
+const sharpest = ({ others, site, run }: Eyes): number | null => {
+  const widths = others.flatMap((unit) => {
+    const wire = wireOf(unit, 'run');
+    return wire ? [coarseness(wire) + clockDoubt(site, wire, run?.point ?? null)] : [];
+  });
+  return widths.length === 0 ? null : Math.min(...widths);
+};
+
+/** Seconds by which the spacing of two starts is uncertain at best; null where there is no other start to see. */
+export function spacingDoubt(eyes: Eyes): number | null {
+  const other = sharpest(eyes);
+  return other === null || !eyes.run ? null : coarseness(eyes.run.point) + other;
+}
+
+function startsTogether(eyes: Eyes): Verdict {
+  const { run, others, panel } = eyes;
+  if (!run) return notAtAll('its starts aren’t seen');
+  if (others.length === 0) return notAtAll('it is the only unit of its panel');
+  const doubt = spacingDoubt(eyes);
+  if (doubt === null) return notAtAll('the starts of no other unit of its panel are seen');
+  const minimum = panel?.minimumStartSeparationSeconds ?? 0;
+  if (doubt < minimum) return certain(`the spacing of two starts is known to within ${short(doubt)} s`);
+  return possible(
+    `the spacing of two starts is known to within ${short(doubt)} s only, and ${minimum} s is asked for`,
+  );
+}
+
+export const short = (seconds: number): string => String(Math.round(seconds * 100) / 100);
+
+function restarts({ line, utilityFailed, power, others, unit }: Eyes): Verdict {
+  if (line) return certain('the line voltage shows when power came back');
+  if (utilityFailed) return probable('a contact shows when power came back');
+  const all = [unit, ...others];
+  const wired = all.filter((one: Unit) => wireOf(one, 'power'));
+  if (!power && wired.length === 0) return notAtAll(NO_SUPPLY);
+  if (wired.length > 1 && wired.length === all.length)
+    return certain('control voltage of every unit of the panel shows when power came back');
+  if (wired.length > 1) return probable('only some units of the panel show when power came back');
+  return possible('one unit’s control voltage alone can’t tell its own loss from the panel’s');
+}

@@ -17,6 +17,8 @@ export const Observability = Type.Object({
       known: Known,
       causeKnown: nullable(Known),
       because: Type.String(),
+      /** only where the time that is judged is shorter than this, s */
+      belowSeconds: Type.Optional(Type.Number()),
     }),
   ),
   /** what is over too soon to be seen, by signal */

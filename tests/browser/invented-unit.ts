@@ -160,7 +160,7 @@ export function unitView(): UnitView {
       assumed: [
         {
           setting: 'undervoltageTrip',
-          says: 'The undervoltage trip is assumed. By it are judged drops for low voltage.',
+          says: 'The undervoltage trip is assumed. What is judged by it: drops for low voltage.',
         },
       ],
       changes: [

@@ -3,20 +3,19 @@ import { REFERENCE_SETTINGS, type ControlSettings } from '../../shared/control/s
 import type { Subject } from '../../shared/inference/event.ts';
 import type { RecordPage } from '../../shared/inference/fold.ts';
 import { contextOf } from '../../shared/inference/sources.ts';
-import type { Site, SiteHistory } from '../../shared/telemetry/site.ts';
+import type { Point, Site, SiteHistory } from '../../shared/telemetry/site.ts';
 import { oneUnit } from '../fixtures/unit-record.ts';
 import { dice, type Dice } from './dice.ts';
-import { hear } from './gateway-record.ts';
+import { hear, movesOf, pageOf, unitReading, type Heard } from './gateway-record.ts';
 import { calm, HAPPENINGS, type Happening } from './happenings.ts';
-import type { Trace } from './trace.ts';
-import { truthOf, type TrueEvent } from './truth.ts';
+import { statedOf, type Stated } from './stated.ts';
+import { shareAlarm, type Trace } from './trace.ts';
+import type { TrueEvent } from './true-event.ts';
+import { truthOf } from './truth.ts';
 import { UnitPlant } from './unit-plant.ts';
 
 /** What is crossed: wiring, reporting, and how well the record knows the unit. */
 export interface Setup {
-  readonly name: string;
-  readonly wiring: string;
-  readonly mode: string;
   /** signals that are wired, and how; reporting is added */
   readonly points: readonly PointSetup[];
   /** seconds between polls; null: on change */
@@ -25,6 +24,8 @@ export interface Setup {
   readonly jitter?: number;
   /** two gateways whose clocks differ by as much as they admit */
   readonly twoClocks?: boolean;
+  /** the alarm contact serves a second unit too */
+  readonly sharedAlarm?: boolean;
   /** stretches of a dead gateway */
   readonly gaps?: boolean;
   readonly hours: number;
@@ -42,12 +43,15 @@ export interface Case {
   readonly trace: Trace;
   readonly truths: readonly TrueEvent[];
   readonly page: RecordPage;
+  readonly heard: readonly Heard[];
   readonly happened: readonly string[];
   readonly from: Instant;
   readonly to: Instant;
   readonly dead: readonly { readonly from: Instant; readonly to: Instant }[];
   /** a sense wire is off: what depends on it isn't missed, but nothing may be told falsely */
   readonly blinded: boolean;
+  /** what the tool says can be known of this unit */
+  readonly stated: Stated;
   /** kinds of which more may rightly be told than has labels */
   readonly unjudged: ReadonlySet<string>;
 }
@@ -123,6 +127,7 @@ export function makeCase(seed: number, setup: Setup, faults: readonly string[] |
   const blinded = chance.chance(0.03) && faults === null;
   unit.fault({ alarmInverted, callWireLost: blinded });
   const turned = live(unit, to, chance, faults);
+  if (setup.sharedAlarm) shareAlarm(unit.trace, neighbourOf(from, to, chance));
   const { history, recorded } = historyOf(setup, known.protection, alarmOn, turned);
   const truths = truthOf({ unit, recorded, alarmInverted, to });
   const dead = setup.gaps ? deadStretches(from, to, chance) : [];
@@ -132,13 +137,14 @@ export function makeCase(seed: number, setup: Setup, faults: readonly string[] |
     ? // each may be 1 s off; the history is labelled in the first one's time
       { meter: seconds(chance.between(-2, 2)) }
     : {};
-  const page = hear(
+  const heard = hear(
     {
       site: history[0]!.site,
-      trace: unit.trace,
+      points: history[0]!.site.units[0]!.points,
+      readingOf: (point) => unitReading(point, unit.trace),
+      moves: movesOf(unit.trace),
       from,
       to,
-      keys,
       dead,
       jitter: setup.jitter ?? 0,
       heartbeatSeconds,
@@ -146,6 +152,7 @@ export function makeCase(seed: number, setup: Setup, faults: readonly string[] |
     },
     chance,
   );
+  const page = pageOf(heard, keys);
   const happened = turned.happened;
   const unjudged = new Set<string>(alarmInverted ? ['alarm-circuit-fault'] : []);
   // with the call's wire off the output does go against its seen inputs
@@ -157,13 +164,22 @@ export function makeCase(seed: number, setup: Setup, faults: readonly string[] |
     trace: unit.trace,
     truths,
     page,
+    heard,
     happened,
     from,
     to,
     dead,
     blinded,
+    stated: statedOf(history.at(-1)!.site, SUBJECT.device, setup.jitter),
     unjudged,
   };
+}
+
+/** Another unit, whose alarm is on the same contact. */
+function neighbourOf(from: Instant, to: Instant, chance: Dice): Trace {
+  const other = new UnitPlant(REFERENCE_SETTINGS, from, 'energised');
+  live(other, to, chance, ['high pressure stays', 'two low-pressure stops']);
+  return other.trace;
 }
 
 interface Lived {
@@ -227,7 +243,17 @@ function siteOf(setup: Setup, protection: Record<string, unknown>, alarmOn: stri
   const given = Object.fromEntries(Object.entries(protection).filter(([, value]) => value !== undefined));
   const assumed = protection['offDelay'] === undefined ? { offDelay: undefined } : {};
   const nameplate = { ratedLoadAmps: 17.9 };
-  return oneUnit(points, { ...given, ...assumed }, { nameplate }, gateways);
+  const site = oneUnit(points, { ...given, ...assumed }, { nameplate }, gateways);
+  return setup.sharedAlarm ? withSharedAlarm(site) : site;
+}
+
+/** The contact at the site, for both units (contract 2). */
+function withSharedAlarm(site: Site): Site {
+  const unit = site.units[0]!;
+  const of = [unit.id, 'unit-2'];
+  const share = (point: Point): Point =>
+    point.signal === 'lockout-alarm' ? { ...point, device: 'site', of } : point;
+  return { ...site, units: [{ ...unit, points: unit.points.map(share) }] };
 }
 
 /** A gateway that is dead for a few minutes, several times. */

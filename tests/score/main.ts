@@ -2,24 +2,24 @@ import { writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { NOTE } from './note.ts';
 import { optionsOf, type Options } from './options.ts';
-import { reportOf, targetsOf } from './report.ts';
-import { runSetup } from './run-bench.ts';
+import { reportOf } from './report.ts';
+import { targetsOf } from './targets.ts';
+import { piecesOf, runPieces } from './jobs.ts';
 import type { Row } from './setups.ts';
-import type { SetupTally } from './tally.ts';
 
 /** `npm run score [-- options]`: runs the scoring bench and, at its whole size, writes the page beside it (`--help`). */
 const options = optionsOf(process.argv.slice(2));
 if (typeof options === 'string') console.log(options);
-else score(options);
+else await score(options);
 
-function score(asked: Options): void {
-  const scores = new Map<string, SetupTally>();
-  for (const row of asked.rows) {
-    const began = performance.now();
-    const tally = runSetup(row, seedsOf(row, asked), asked.faults, (line) => line.includes(asked.example));
-    scores.set(row.name, tally);
-    const took = ((performance.now() - began) / 1000).toFixed(1);
-    console.log(`${row.name}: ${tally.unitDays.toFixed(0)} unit-days, ${tally.rows} rows, ${took} s`);
+async function score(asked: Options): Promise<void> {
+  const isShown = (line: string): boolean => line.includes(asked.example);
+  const pieces = asked.rows.flatMap((row) =>
+    piecesOf({ row: row.name, asked: { seeds: seedsOf(row, asked), faults: asked.faults } }),
+  );
+  const scores = await runPieces(pieces, asked.jobs, isShown);
+  for (const [name, tally] of scores) {
+    console.log(`${name}: ${tally.unitDays.toFixed(0)} unit-days, ${tally.rows} rows`);
     for (const line of tally.examples.slice(0, asked.examples)) console.log(`    ${line}`);
   }
   for (const { what, got, reached } of targetsOf(scores))

@@ -1,6 +1,6 @@
 import { SECOND, seconds, type Instant } from '../../shared/base/instant.ts';
 import type { EventDraft } from '../../shared/inference/event.ts';
-import type { TrueEvent } from './truth.ts';
+import type { TrueEvent } from './true-event.ts';
 
 /** One true event and the published one that tells of it, if any. */
 export interface Pair {

@@ -14,6 +14,8 @@ export interface Options {
   /** only examples whose line holds this */
   readonly example: string;
   readonly examples: number;
+  /** processes to share the work */
+  readonly jobs: number;
   /** everything at its full size: the page beside the bench is written */
   readonly isWhole: boolean;
   /** write the page here instead */
@@ -29,6 +31,7 @@ export const USAGE = `npm run score -- [options]
   --seed N           this one history of each row
   --examples N       show so many of what was falsely certain or outside its interval (default 5)
   --example TEXT     only examples whose line holds TEXT           (--example "false lockout-reset")
+  --jobs N           in so many processes (default 1)
   --page FILE        write the page to FILE
   --list             the names of wirings, modes and faults
 Without options everything runs at its full size and tests/score/SCORE.md is written.`;
@@ -42,6 +45,7 @@ const OPTIONS = {
   seed: { type: 'string' },
   examples: { type: 'string', default: '5' },
   example: { type: 'string', default: '' },
+  jobs: { type: 'string', default: '1' },
   page: { type: 'string' },
   list: { type: 'boolean', default: false },
   help: { type: 'boolean', default: false },
@@ -65,6 +69,7 @@ export function optionsOf(args: readonly string[]): Options | string {
     faults,
     example: values.example,
     examples: Number(values.examples),
+    jobs: Number(values.jobs),
     isWhole: !few && rows.length === SETUPS.length,
     page: values.page ?? null,
   };

@@ -25,7 +25,7 @@ describe('the score of a few unit-days', () => {
   it.each(FLOORS)('%s', (name, histories, recall, observable) => {
     const tally = runSetup(
       SETUPS.find((row) => row.name === name)!,
-      Array.from({ length: histories }, (_, i) => i + 1),
+      { seeds: Array.from({ length: histories }, (_, i) => i + 1) },
     );
     const falsely = sum(tally, ({ falseCertain }) => falseCertain);
     const seen = sum(tally, (kind) => kind.observable);

@@ -10,6 +10,8 @@ export const TRACE_SIGNALS = [
   'low',
   'output',
   'alarm',
+  /** one contact for this unit and others */
+  'shared-alarm',
   'current',
 ] as const;
 export type TraceSignal = (typeof TRACE_SIGNALS)[number];
@@ -69,4 +71,11 @@ export function stretches(steps: Steps, holds: (value: number) => boolean): Stre
   });
   if (from !== null) found.push({ from, to: Infinity });
   return found;
+}
+
+/** Both units' alarms on one contact: closed while either is. */
+export function shareAlarm(trace: Trace, other: Trace): void {
+  const instants = [...new Set([...trace.alarm.at, ...other.alarm.at])].sort((a, b) => a - b);
+  for (const at of instants)
+    record(trace, 'shared-alarm', at, Math.max(valueAt(trace.alarm, at), valueAt(other.alarm, at)));
 }

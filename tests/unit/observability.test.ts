@@ -56,7 +56,7 @@ describe('how surely a thing can be known', () => {
       [UPSTREAM, OUTPUT, HIGH],
       'soft-lockout',
       'high-pressure',
-      ['not-at-all', 'not-at-all'],
+      ['possible', 'possible'],
     ],
     // rule 2: the call is fed from control power
     ['no voltage', [CALL, OUTPUT], 'compressor-run', 'call-ended', ['certain', 'probable']],

@@ -30,6 +30,6 @@ export function assumedIn(protection: Protection): AssumedSetting[] {
     .filter((setting) => protection[setting].known === 'assumed')
     .map((setting) => {
       const { name, judges } = SETTINGS[setting];
-      return { setting, says: `The ${name} is assumed. By it are judged ${judges}.` };
+      return { setting, says: `The ${name} is assumed. What is judged by it: ${judges}.` };
     });
 }

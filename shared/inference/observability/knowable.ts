@@ -15,6 +15,8 @@ export interface Knowable {
   /** its cause; null where the kind has none */
   readonly causeKnown: Known | null;
   readonly because: string;
+  /** only where the time that is judged is shorter than this, s; absent: whatever its length */
+  readonly belowSeconds?: number;
 }
 
 const RANK: Readonly<Record<Known, number>> = { 'not-at-all': 0, possible: 1, probable: 2, certain: 3 };

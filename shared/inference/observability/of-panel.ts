@@ -11,8 +11,8 @@ export function ofPanel(eyes: Eyes): Knowable[] {
   const { line, utilityFailed, generator } = eyes;
   const noMeter = notAtAll('the line voltage of its panel isn’t measured');
   return [
-    row('simultaneous-start', 'after-power-return', after),
-    row('simultaneous-start', 'in-service', together),
+    sided(eyes, row('simultaneous-start', 'after-power-return', after)),
+    sided(eyes, row('simultaneous-start', 'in-service', together)),
     row('restart-sequence', null, restart),
     row('voltage-sag', null, line ? certain('the line voltage is measured') : noMeter),
     row('voltage-swell', null, line ? certain('the line voltage is measured') : noMeter),
@@ -46,32 +46,42 @@ const row = (kind: Knowable['kind'], cause: Knowable['cause'], { known, because 
   because,
 });
 
-/** The other units of the panel whose starts are seen, and the one whose starts are seen most sharply. */
-const sharpest = ({ others, site, run }: Eyes): number | null => {
+/** Whether power had come back before them is known by itself, however far apart they were. */
+const sided = ({ power, line, utilityFailed }: Eyes, found: Knowable): Knowable =>
+  found.known === 'not-at-all'
+    ? found
+    : { ...found, causeKnown: power || line || utilityFailed ? 'certain' : 'probable' };
+
+/** How sharply the starts of the panel's other units are seen, s, the clocks' difference included; the best of them. */
+function sharpest({ others, site, run }: Eyes): number | null {
   const widths = others.flatMap((unit) => {
     const wire = wireOf(unit, 'run');
     return wire ? [coarseness(wire) + clockDoubt(site, wire, run?.point ?? null)] : [];
   });
   return widths.length === 0 ? null : Math.min(...widths);
-};
+}
 
-/** Seconds by which the spacing of two starts is uncertain at best; null where there is no other start to see. */
+/** Seconds by which two starts have to lie further apart than the minimum to be told apart; null: no other is seen. */
 export function spacingDoubt(eyes: Eyes): number | null {
   const other = sharpest(eyes);
   return other === null || !eyes.run ? null : coarseness(eyes.run.point) + other;
+}
+
+/** What two starts that fell into the same look may lie apart at most, s: the spacing that they prove at best. */
+function closestProof(eyes: Eyes): number | null {
+  const other = sharpest(eyes);
+  return other === null || !eyes.run ? null : Math.max(coarseness(eyes.run.point), other);
 }
 
 function startsTogether(eyes: Eyes): Verdict {
   const { run, others, panel } = eyes;
   if (!run) return notAtAll('its starts aren’t seen');
   if (others.length === 0) return notAtAll('it is the only unit of its panel');
-  const doubt = spacingDoubt(eyes);
+  const doubt = closestProof(eyes);
   if (doubt === null) return notAtAll('the starts of no other unit of its panel are seen');
   const minimum = panel?.minimumStartSeparationSeconds ?? 0;
-  if (doubt < minimum) return certain(`the spacing of two starts is known to within ${short(doubt)} s`);
-  return possible(
-    `the spacing of two starts is known to within ${short(doubt)} s only, and ${minimum} s is asked for`,
-  );
+  if (doubt < minimum) return certain(`two starts within ${short(doubt)} s are seen to be`);
+  return possible(`two starts in one look may lie ${short(doubt)} s apart, and the limit is ${minimum} s`);
 }
 
 export const short = (seconds: number): string => String(Math.round(seconds * 100) / 100);

@@ -1,5 +1,5 @@
 import type { Eyes } from './eyes.ts';
-import { least, most, notAtAll, type Knowable, type Known, type Verdict } from './knowable.ts';
+import { most, notAtAll, type Knowable, type Known, type Verdict } from './knowable.ts';
 import { latched } from './of-stops.ts';
 
 /** What can be known of the cooling of this unit's space through this unit (handbook 6). */
@@ -33,24 +33,27 @@ const row = (kind: Knowable['kind'], cause: Knowable['cause'], { known, because 
   because,
 });
 
-/** That cooling is wanted, and that this unit can't give it. */
+/**
+ * That cooling is wanted, and that this unit can't give it. A lockout lasts no longer than its call, and an output that is
+ * on was called: these need no call to be seen.
+ */
 function lossOf(eyes: Eyes): Verdict {
   const { call, upstream, roomTemperature, space, power, current, run } = eyes;
   const isWarm = roomTemperature !== null && (space?.temperatureLimit ?? null) !== null;
-  const wanted: Known = call || upstream || isWarm ? 'certain' : 'not-at-all';
-  if (wanted === 'not-at-all') return notAtAll('neither a call nor a room temperature with a limit is seen');
-  const lockout = latched(eyes).known;
-  const failed: Known = run && current ? 'certain' : 'not-at-all';
-  const unable = most(power ? 'certain' : 'not-at-all', lockout, failed);
-  const reasons = [
-    power ? 'a power loss' : '',
-    lockout === 'not-at-all' ? '' : 'a hard lockout',
-    failed === 'certain' ? 'a failed start' : '',
-  ].filter(Boolean);
-  if (reasons.length === 0) return notAtAll('nothing shows that this unit can’t run');
+  const isWanted = call !== null || upstream !== null || isWarm;
+  const ways: readonly (readonly [known: Known, says: string])[] = [
+    [power && isWanted ? 'certain' : power && run ? 'probable' : 'not-at-all', 'a power loss'],
+    [latched(eyes).known, 'a hard lockout'],
+    [run && current ? 'certain' : 'not-at-all', 'a failed start'],
+  ];
+  const told = ways.filter(([known]) => known !== 'not-at-all');
+  if (told.length === 0)
+    return notAtAll(
+      isWanted ? 'nothing shows that this unit can’t run' : 'nothing shows that cooling is wanted',
+    );
   return {
-    known: least(wanted, unable),
-    because: `told by ${listed(reasons)} of this unit while cooling is wanted`,
+    known: most(...told.map(([known]) => known)),
+    because: `told by ${listed(told.map(([, says]) => says))} of this unit`,
   };
 }
 

@@ -76,7 +76,7 @@ function powerLost({ power }: Eyes): Verdict {
 }
 
 /** That it stopped by itself, the call being there: how surely? */
-export function stayed(eyes: Eyes): Verdict {
+function stayed(eyes: Eyes): Verdict {
   const { call } = eyes;
   if (!call) return possible(noCall(eyes));
   if (!call.onChange)
@@ -85,7 +85,7 @@ export function stayed(eyes: Eyes): Verdict {
 }
 
 /** The cause of a protective stop. */
-export function stoppedBy(eyes: Eyes, cause: Stop): Verdict {
+function stoppedBy(eyes: Eyes, cause: Stop): Verdict {
   const stay = stayed(eyes);
   const tells = { 'high-pressure': byHigh, 'low-pressure': byLow, undervoltage: byVoltage }[cause](eyes);
   const known = least(stay.known, tells.known);
@@ -120,13 +120,13 @@ function byVoltage({ power, high, low, unit }: Eyes): Verdict {
   return probable('the dip is seen; a pressure stop in the same moment isn’t excluded');
 }
 
-export const excludesUndervoltage = ({ power, unit }: Eyes): boolean =>
+const excludesUndervoltage = ({ power, unit }: Eyes): boolean =>
   unit.protection.undervoltageTrip.value === null || seesThroughout(power);
 
 /** That it was a protective stop of this cause at all. */
 function protectiveStop(eyes: Eyes, seen: boolean): Verdict {
   if (!eyes.run) return notAtAll(NO_RUN);
-  if (!eyes.call) return notAtAll(noCall(eyes));
+  if (!eyes.call) return seen ? possible(noCall(eyes)) : notAtAll(noCall(eyes));
   const stay = stayed(eyes);
   if (seen || excludesUndervoltage(eyes)) return stay;
   return probable('neither its switch nor control voltage tells: it could have been a dip');
@@ -141,17 +141,11 @@ function softLockouts(eyes: Eyes): Knowable[] {
 }
 
 function hold(eyes: Eyes): Knowable {
-  const existence = !eyes.run
-    ? notAtAll(NO_RUN)
-    : !eyes.call
-      ? notAtAll(noCall(eyes))
-      : stoppedBy(eyes, 'undervoltage');
-  const { known, because } = existence;
-  // that it dropped for the voltage is what makes it a hold: seen, or not told at all
-  if (!eyes.power && known === 'possible')
-    return row('undervoltage-hold', null, possible('control voltage is not wired'));
-  const stay = eyes.call ? stayed(eyes).known : 'not-at-all';
-  return row('undervoltage-hold', null, { known: known === 'not-at-all' ? known : stay, because });
+  if (!eyes.run) return row('undervoltage-hold', null, notAtAll(NO_RUN));
+  const dip = byVoltage(eyes);
+  if (dip.known === 'not-at-all' || !eyes.power) return row('undervoltage-hold', null, dip);
+  // that it dropped for the voltage is what makes it a hold: seen with the call there, it is as sure as that the call stayed
+  return row('undervoltage-hold', null, { known: stayed(eyes).known, because: stayed(eyes).because });
 }
 
 export function latched(eyes: Eyes): Verdict {

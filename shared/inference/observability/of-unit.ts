@@ -5,9 +5,9 @@ import { noCall, NO_RUN } from './of-stops.ts';
 /** What a unit's wiring tells beside its stops (handbook 4 rules 5 and 7 to 12). */
 export function ofUnit(eyes: Eyes): Knowable[] {
   return [
-    row('short-cycle', 'delay-not-kept', delayNotKept(eyes)),
+    shorter(eyes, row('short-cycle', 'delay-not-kept', delayNotKept(eyes))),
     row('short-cycle', 'too-many-starts', eyes.run ? certain('each start is seen') : notAtAll(NO_RUN)),
-    row('setting-mismatch', null, mismatch(eyes)),
+    shorter(eyes, row('setting-mismatch', null, mismatch(eyes))),
     row('stuck-contactor', null, conductor(eyes)),
     row('failed-start', 'at-start', conductor(eyes)),
     row('failed-start', 'in-run', conductor(eyes)),
@@ -39,11 +39,22 @@ function delayNotKept(eyes: Eyes): Verdict {
   if (!eyes.run) return notAtAll(NO_RUN);
   if (!isRecorded(eyes)) return notAtAll(NOT_RECORDED);
   if (seesThroughout(eyes.power)) return certain('power is seen to stay through the off time');
+  const { powerUpBase, powerUpShare } = eyes.unit.protection;
+  if (eyes.power && powerUpBase.known === 'recorded' && powerUpShare.known === 'recorded')
+    return certain('after a power return that is seen; else an outage between two samples isn’t excluded');
   return probable(
     eyes.power
       ? `an outage shorter than the ${eyes.power.every} s between two samples could have set the power-up delay going`
       : 'control voltage is not wired: an outage could have set the power-up delay going',
   );
+}
+
+/** Where power isn't seen throughout, an off time as long as the power-up delay may have been one (handbook 4 rule 7). */
+function shorter({ power, unit }: Eyes, found: Knowable): Knowable {
+  if (found.known === 'not-at-all' || seesThroughout(power)) return found;
+  const { powerUpBase, powerUpShare, offDelay, tolerance } = unit.protection;
+  const powerUp = powerUpBase.value + powerUpShare.value * offDelay.value;
+  return { ...found, belowSeconds: Math.round(powerUp * (1 - tolerance) * 10) / 10 };
 }
 
 function mismatch(eyes: Eyes): Verdict {

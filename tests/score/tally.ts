@@ -113,7 +113,6 @@ export const RESOLUTION = 0.1;
 const UNLABELLED: ReadonlySet<string> = new Set([
   'telemetry-gap',
   'control-voltage-out-of-range',
-  'control-disagrees',
   'weak-cooling',
   'voltage-sag',
   'voltage-swell',

@@ -6,7 +6,6 @@ import type { Knowable } from './knowable.ts';
  * writes a fold for one takes it from this list; a test holds the list against the folds.
  */
 export const NOT_YET: readonly (EventKind | `${EventKind}: ${EventCause}`)[] = [
-  'control-disagrees',
   'weak-cooling',
   'voltage-sag',
   'voltage-swell',

@@ -57,5 +57,5 @@ function lossOf(eyes: Eyes): Verdict {
   };
 }
 
-const listed = (words: readonly string[]): string =>
+export const listed = (words: readonly string[]): string =>
   words.length < 2 ? words.join('') : `${words.slice(0, -1).join(', ')} or ${words.at(-1)}`;

@@ -1,6 +1,6 @@
 import { seesThroughout, type Eyes } from './eyes.ts';
 import { certain, notAtAll, possible, probable, type Knowable, type Verdict } from './knowable.ts';
-import { noCall, NO_RUN } from './of-stops.ts';
+import { NO_RUN } from './of-stops.ts';
 
 /** What a unit's wiring tells beside its stops (handbook 4 rules 5 and 7 to 12). */
 export function ofUnit(eyes: Eyes): Knowable[] {
@@ -86,11 +86,18 @@ function unexplained({ alarm, sharedAlarm, call, run }: Eyes): Verdict {
   return notAtAll('neither call nor output is seen beside the alarm');
 }
 
-function shadow(eyes: Eyes): Verdict {
-  if (!eyes.run) return notAtAll(NO_RUN);
-  if (!eyes.call) return notAtAll(noCall(eyes));
-  if (!eyes.power) return possible('control voltage is not wired: a power loss would look the same');
-  return probable('call, power and output are held against the reference control');
+/** What the shadow control can hold against the output (unit/shadow-ways.ts). */
+function shadow({ run, call, power, high }: Eyes): Verdict {
+  if (run?.point.signal !== 'compressor-output')
+    return notAtAll('no contact at the control’s output: it can’t be held against the reference control');
+  const against = [call, power, high].filter((eye) => eye !== null);
+  if (against.length === 0)
+    return notAtAll(
+      'neither its call, nor power, nor high pressure is seen: nothing to hold the output against',
+    );
+  if (run.onChange && against.some((eye) => eye.onChange))
+    return certain('the output is held against what the control sees');
+  return probable('the output is held against what the control sees, looked at from time to time');
 }
 
 function voltage({ power, run, panel }: Eyes): Knowable[] {

@@ -1,3 +1,4 @@
+import { listed } from './of-space.ts';
 import { noCall } from './of-stops.ts';
 import { isNarrow, type Eyes } from './eyes.ts';
 
@@ -16,6 +17,7 @@ export const summaryOf = (eyes: Eyes): Observation[] => [
   eyes.current
     ? can('A welded contactor and a compressor that doesn’t start are seen.')
     : cannot('With no compressor current nobody sees whether the compressor follows its contactor.'),
+  ...shadow(eyes),
 ];
 
 const can = (says: string): Observation => ({ can: true, says });
@@ -59,4 +61,26 @@ function power({ power: eye }: Eyes): Observation {
   if (!eye) return cannot('With no control voltage a power loss can’t be told from a stop.');
   if (isNarrow(eye)) return can('A loss of control power and a low voltage are seen.');
   return can(`A loss of control power and a low voltage are seen where they last ${eye.every} s.`);
+}
+
+/** What the shadow control can hold against the output (unit/shadow-ways.ts). */
+function shadow({ run, call, power: voltage, high, unit }: Eyes): Observation[] {
+  if (run?.point.signal !== 'compressor-output')
+    return [
+      cannot('With no contact at the control’s output it can’t be held against the reference control.'),
+    ];
+  const wired = (signal: string) => unit.points.some((point) => point.signal === signal);
+  const against = [
+    ...(call ? ['its call'] : []),
+    ...(wired('high-pressure') ? ['high pressure'] : []),
+    ...(voltage ? ['power'] : []),
+  ];
+  const on = against.length > 0 ? [can(`An output that is on against ${listed(against)} is told.`)] : [];
+  const answered =
+    call?.onChange && high?.onChange && voltage
+      ? can('A call that the control doesn’t answer, though nothing holds it off, is told.')
+      : cannot(
+          'A call that isn’t answered is told as the control’s fault only with its own call and the high-pressure switch on change, and control voltage.',
+        );
+  return [...on, answered];
 }

@@ -25,7 +25,7 @@ async function score(asked: Options): Promise<void> {
   for (const { what, got, reached } of targetsOf(scores))
     console.log(`${reached ? 'reached' : 'MISSED '}  ${what}: ${got}`);
   const page = asked.page ?? (asked.isWhole ? join(import.meta.dirname, 'SCORE.md') : null);
-  if (page) writeFileSync(page, reportOf(scores, NOTE));
+  if (page) writeFileSync(page, reportOf(scores, NOTE, asked.share));
 }
 
 function seedsOf(row: Row, { seed, histories, share }: Options): number[] {

@@ -4,7 +4,8 @@ import { targets } from './targets.ts';
 import type { SetupTally } from './tally.ts';
 
 /** The page that stands beside the tests, from the counts alone: no date, no machine. */
-export function reportOf(scores: Scores, note: string): string {
+/** `share`: of each row's histories, so many were run. */
+export function reportOf(scores: Scores, note: string, share = 1): string {
   return [
     '# Score of the inference',
     '',
@@ -14,6 +15,7 @@ export function reportOf(scores: Scores, note: string): string {
     'start, ± 0.1 s. *Observable* is what the tool’s own statement says can be known (`shared/inference/observability.ts`).',
     'Recall is of the observable, by what was published as certain or probable; *possible* counts neither way. Intervals are',
     'Wilson’s, 95 %.',
+    ...(share < 1 ? ['', `**A part of the bench: ${share} of each row’s histories.**`] : []),
     '',
     ...targets(scores),
     '',

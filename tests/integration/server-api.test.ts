@@ -191,7 +191,10 @@ describe('status', () => {
     const { body } = await api.get('/api/sites/rowan/units/unit-1');
     fits(UnitView, body);
     const settings = Object.fromEntries(body.settings.map((one: { name: string }) => [one.name, one]));
-    expect(settings['offDelay']).toMatchObject({ value: 210, known: 'recorded', measure: 's' });
+    // its retry came 210 s after the stop: what was recorded is proven
+    expect(settings['offDelay']).toMatchObject({ value: 210, known: 'proven', measure: 's', gaps: 1 });
+    expect(settings['offDelay'].bracket[0]).toBeLessThanOrEqual(210);
+    expect(settings['offDelay'].bracket[1]).toBeGreaterThanOrEqual(210);
     expect(settings['lowPressureBypass']).toMatchObject({ value: 120, known: 'assumed' });
     expect(body.points).toHaveLength(FULL.length);
     expect(body.facts).toMatchObject({ make: 'as on its plate', model: null });

@@ -36,7 +36,6 @@ What isn't reached, and why:
   end of the call.
 - *Recall of setting mismatches and silent alarm circuits when polled.* A gap that an unseen outage would explain is passed
   over whole, a wider margin than the labels allow; a silent circuit that is already standing isn't told again.
-
 - *Beyond the statement.* With a call sensed upstream a silent alarm circuit is published as probable, and with an alarm
   contact shared by several units an unexplained alarm is, though neither can be known: the rules claim too much there.
 

@@ -4,7 +4,8 @@ import type { Certainty } from '../event.ts';
 import type { Edge } from '../track.ts';
 import { powerUpDelayOf, type Moment } from './moment.ts';
 import type { Suspect } from './shadow.ts';
-import type { Role, Wire } from './wiring.ts';
+import type { Gateway } from '../../telemetry/site.ts';
+import type { Role, Wire, Wiring } from './wiring.ts';
 
 /**
  * In which ways a seen output can contradict every control that fits what was seen (handbook 2.2 and 4 rule 11). Each
@@ -22,7 +23,6 @@ export type Way =
 type Found = Pick<Suspect, 'since' | 'dueAt'> | null;
 
 interface Disagreement {
-  /** what it leans on: nothing of it may move until it is judged */
   readonly roles: readonly Role[];
   readonly suspect: (moment: Moment, at: Instant) => Found;
   readonly certainty: (moment: Moment) => Certainty;
@@ -39,48 +39,56 @@ const CLOSE_POLL = seconds(10);
 /** A unit that doesn't come back after power is its panel's restart sequence to tell. */
 const AFTER_POWER = seconds(900);
 
+/** What each leans on: nothing of it may move until it is judged. */
+const POWER: readonly Role[] = ['power', 'output'];
+const CALL: readonly Role[] = ['call', 'output'];
+const HIGH: readonly Role[] = ['high', 'call', 'output'];
+const LOW: readonly Role[] = ['low', 'call', 'output'];
+const ANSWER: readonly Role[] = ['call', 'power', 'level', 'high', 'output'];
+const LATCH: readonly Role[] = ['call', 'power', 'output'];
+
 export const DISAGREEMENTS: Readonly<Record<Way, Disagreement>> = {
   'on-without-power': {
-    roles: ['power', 'output'],
-    certainty: (moment) => asReported(moment, ['power', 'output']),
+    roles: POWER,
+    certainty: (moment) => asReported(moment, POWER),
     suspect: (moment) => {
       const power = seen(moment, 'power', 0);
       const holdUp = seconds(moment.wiring.protection.holdUp.value);
-      return power && onAgainst(moment, power, ['power'], GRACE + holdUp);
+      return power && onAgainst(moment, power, POWER, GRACE + holdUp);
     },
   },
   'on-without-call': {
-    roles: ['call', 'output'],
-    certainty: (moment) => asReported(moment, ['call', 'output']),
+    roles: CALL,
+    certainty: (moment) => asReported(moment, CALL),
     suspect: (moment) => {
       const call = isOwnCall(moment) ? seen(moment, 'call', 0) : null;
       // power, which feeds the call, explains both; what is left begins with its return
       const power = moment.belief.shadow.now.power;
       if (!call || power?.to === 0) return null;
-      return onAgainst(moment, power ? later(call, power) : call, ['call'], GRACE);
+      return onAgainst(moment, power ? later(call, power) : call, CALL, GRACE);
     },
   },
   'on-with-high-pressure': {
-    roles: ['high', 'call', 'output'],
+    roles: HIGH,
     certainty: (moment) => asReported(moment, ['high', 'output']),
     suspect: (moment) => {
       const high = readable(moment, 'high', 1);
-      return high && onAgainst(moment, high, ['high', 'call'], GRACE);
+      return high && onAgainst(moment, high, HIGH, GRACE);
     },
   },
   'on-with-low-pressure': {
-    roles: ['low', 'call', 'output'],
+    roles: LOW,
     // how long it is tolerated is only written down
     certainty: () => 'probable',
     suspect: lowIgnored,
   },
   'off-with-call': {
-    roles: ['call', 'power', 'level', 'high', 'output'],
+    roles: ANSWER,
     certainty: (moment) => asReported(moment, ['power', 'output']),
     suspect: callIgnored,
   },
   'never-latches': {
-    roles: ['call', 'power', 'output'],
+    roles: LATCH,
     // a break of the call too short to be seen would have had to come twice
     certainty: () => 'probable',
     suspect: neverLatches,
@@ -111,7 +119,7 @@ function onAgainst(moment: Moment, input: Span, roles: readonly Role[], grace: n
   const on = seen(moment, 'output', 1);
   if (!on) return null;
   const since = later(input, on);
-  return { since, dueAt: since.latest + grace + slackOf(moment, [...roles, 'output']) };
+  return { since, dueAt: since.latest + grace + slackOf(moment, roles) };
 }
 
 /** Handbook 2.2 rule 4: tolerated for the bypass, counted from the opening or the start, whichever is later. */
@@ -121,7 +129,7 @@ function lowIgnored(moment: Moment): Found {
   const on = seen(moment, 'output', 1);
   if (!low || !on || bypass.known !== 'recorded') return null;
   const from = later(low, on);
-  const slack = seconds(settingError) + slackOf(moment, ['low', 'call', 'output']);
+  const slack = seconds(settingError) + slackOf(moment, LOW);
   const since = {
     earliest: from.earliest + seconds(bypass.value * (1 - tolerance)),
     latest: from.latest + seconds(bypass.value * FAR_OFF) + slack,
@@ -145,7 +153,7 @@ function callIgnored(moment: Moment): Found {
   const ready = waitFrom + longest;
   const since = {
     earliest: Math.max(call.earliest, ready),
-    latest: Math.max(call.latest + GRACE + slackOf(moment, ['call', 'power', 'high', 'output']), ready),
+    latest: Math.max(call.latest + GRACE + slackOf(moment, ANSWER), ready),
   };
   return { since, dueAt: since.latest + longest };
 }
@@ -197,13 +205,24 @@ function neverLatches(moment: Moment): Found {
   return { since, dueAt: since.latest + GRACE };
 }
 
+/** Worked out once for a wiring: it is asked at each start and stop. */
+const slacks = new WeakMap<Wiring, Map<readonly Role[], number>>();
+
 /** What two polls can hide, and by how much the clocks of two gateways may differ, µs. */
 function slackOf({ wiring, context }: Moment, roles: readonly Role[]): number {
+  let known = slacks.get(wiring);
+  if (!known) slacks.set(wiring, (known = new Map()));
+  let slack = known.get(roles);
+  if (slack === undefined) known.set(roles, (slack = slackBetween(wiring, context.site.gateways, roles)));
+  return slack;
+}
+
+function slackBetween(wiring: Wiring, gateways: readonly Gateway[], roles: readonly Role[]): number {
   const wires = roles.map((role) => wiring.byRole[role]).filter((wire): wire is Wire => wire !== undefined);
   const period = Math.max(...wires.map((wire) => wire.period));
-  const gateways = new Set(wires.map((wire) => wire.point.gateway));
-  if (gateways.size < 2) return 2 * period;
-  const clocks = context.site.gateways.filter(({ id }) => gateways.has(id));
+  const involved = new Set(wires.map((wire) => wire.point.gateway));
+  if (involved.size < 2) return 2 * period;
+  const clocks = gateways.filter(({ id }) => involved.has(id));
   return 2 * period + seconds(clocks.reduce((sum, one) => sum + one.clockUncertaintySeconds, 0));
 }
 

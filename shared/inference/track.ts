@@ -32,6 +32,8 @@ export interface Track {
   edges: Edge[];
   /** chains that ended as they had begun: it moved, and nothing came of it; oldest first */
   stirs: Span[];
+  /** µs by which its gateway's clock may differ from the one that its edges are compared with (handbook 3); absent: none */
+  doubt?: number;
 }
 
 interface Chain {
@@ -92,7 +94,8 @@ export function takeOnChange(
   }
   const closed = closeChain(track);
   const back = track.edges.at(-1);
-  const changedUnseen = back?.from === null && t - back.latest <= debounce;
+  // a gateway that comes back reads its points within their resolution
+  const changedUnseen = back?.from === null && t - back.latest + doubtOf(track) <= debounce + resolution;
   track.chain = { first: t, last: t, from: changedUnseen ? null : track.raw, resolution, debounce };
   track.raw = value;
   return closed;
@@ -104,7 +107,7 @@ export const chainEnd = (track: Track): Instant | null =>
 
 /** Since when the open chain makes the value uncertain; null if none is open. */
 export const chainStart = (track: Track): Instant | null =>
-  track.chain ? track.chain.first - track.chain.resolution : null;
+  track.chain ? track.chain.first - track.chain.resolution - doubtOf(track) : null;
 
 /** No further change came within the debounce. */
 export function closeChain(track: Track): readonly Edge[] {
@@ -114,7 +117,7 @@ export function closeChain(track: Track): readonly Edge[] {
   const earliest = chain.first - chain.resolution;
   const latest = chain.last + chain.resolution;
   if (chain.from === track.raw) {
-    track.stirs.push({ earliest, latest });
+    track.stirs.push({ earliest: earliest - doubtOf(track), latest: latest + doubtOf(track) });
     if (track.stirs.length > STIRS_KEPT) track.stirs.shift();
     return [];
   }
@@ -127,7 +130,10 @@ export function lose(track: Track, at: Instant): readonly Edge[] {
   const closed = closeChain(track);
   const from = track.raw;
   track.held = from;
-  return [...closed, keep(track, { earliest: at, latest: at, from, to: null })];
+  // its last change may have come in the very moment through which it was known
+  const last = track.edges.at(-1);
+  const since = last ? Math.max(at, last.latest - doubtOf(track)) : at;
+  return [...closed, keep(track, { earliest: since, latest: since, from, to: null })];
 }
 
 /** An on-change value is known again: its gateway lives and would have told a change. */
@@ -138,7 +144,10 @@ export function regain(track: Track, at: Instant): readonly Edge[] {
   return [keep(track, { earliest: at, latest: at, from: null, to })];
 }
 
-function keep(track: Track, edge: Edge): Edge {
+const doubtOf = (track: Track): number => track.doubt ?? 0;
+
+function keep(track: Track, narrow: Edge): Edge {
+  const edge = widened(track, narrow);
   track.edges.push(edge);
   if (track.edges.length >= KEPT + DROPPED) {
     track.base = track.edges[DROPPED - 1]!.to;
@@ -146,6 +155,14 @@ function keep(track: Track, edge: Edge): Edge {
   }
   track.raw = edge.to;
   return edge;
+}
+
+/** By the clocks' doubt either way; in order also where the doubt has changed with the configuration. */
+function widened(track: Track, edge: Edge): Edge {
+  const { doubt } = track;
+  if (doubt === undefined) return edge;
+  const latest = Math.max(edge.latest + doubt, track.edges.at(-1)?.latest ?? edge.latest);
+  return { ...edge, earliest: edge.earliest - doubt, latest };
 }
 
 // Edges lie in the order of their latest instants and what is asked for is recent: all of these look from the end.
@@ -193,6 +210,27 @@ export const holds = (track: Track, value: Value, from: Instant, to: Instant): b
 /** Did it move within [from, to] for less than its debounce? */
 export const stirredIn = (track: Track, from: Instant, to: Instant): boolean =>
   track.stirs.some(({ earliest, latest }) => latest >= from && earliest <= to);
+
+/** Did what came just after a silence show that the value held until then had changed in it? */
+export function isOverruled(track: Track, edge: Edge): boolean {
+  if (edge.from !== null) return false;
+  // by value: a state that was stored and read again holds its edges as copies
+  const place = track.edges.findLastIndex(
+    ({ latest, from, to }) => latest === edge.latest && from === null && to === edge.to,
+  );
+  return place >= 0 && track.edges[place + 1]?.from === null;
+}
+
+/**
+ * When what an edge shows may have come about: for one that ends a stretch in which nothing was known, somewhere since the
+ * value was last known.
+ */
+export function sinceOf(track: Track, edge: Edge): Span {
+  const span = { earliest: edge.earliest, latest: edge.latest };
+  if (edge.from !== null) return span;
+  const lost = track.edges.findLast(({ to, latest }) => to === null && latest <= edge.latest);
+  return lost ? { ...span, earliest: Math.min(lost.earliest, edge.earliest) } : span;
+}
 
 /** The edge since which the value has held that holds just before `instant`; null where that isn't known. */
 export function heldSince(track: Track, instant: Instant): Edge | null {

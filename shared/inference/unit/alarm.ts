@@ -1,20 +1,25 @@
 import type { Span } from '../../base/span.ts';
 import { seconds, type Instant } from '../../base/instant.ts';
-import { edgesIn, valueBefore, valueBy, type Edge } from '../track.ts';
+import { edgesIn, sinceOf, valueBefore, valueBy, type Edge } from '../track.ts';
 import { confirm, endHard, refuseRetry } from './lockout.ts';
 import { retryDue } from './retry-due.ts';
-import { draft, saw, type Moment } from './moment.ts';
+import { doubtful, draft, saw, type Moment } from './moment.ts';
 import type { Fault } from './belief.ts';
 import { ALARM_LAG, type Wiring } from './wiring.ts';
 
 /** The alarm contact: hard lockouts and faults of the alarm circuit (handbook 4 rules 4 and 5). */
 export function alarmChanged(moment: Moment, edge: Edge): void {
-  if (edge.to === null) return;
-  const at: Span = { earliest: edge.earliest, latest: edge.latest };
-  if (edge.from !== null && isLateAlarm(moment, edge)) moment.belief.alarmFault = null;
-  if (edge.from !== null) endFault(moment, at);
+  const { belief } = moment;
+  if (edge.to === null) {
+    if (belief.alarmFault) belief.alarmFault.doubtFrom ??= edge.earliest;
+    return;
+  }
+  const at = sinceOf(belief.tracks.alarm, edge);
+  const hasMoved = edge.from !== null || (belief.alarmFault?.cause === 'silent') === (edge.to === 1);
+  if (hasMoved && isLateAlarm(moment, edge)) belief.alarmFault = null;
+  if (hasMoved) endFault(moment, at);
   if (edge.to === 1) alarmOn(moment, at);
-  else if (edge.from === 1) alarmOff(moment, at);
+  else if (edge.from === 1 || belief.hard) alarmOff(moment, at);
 }
 
 /** handbook 2.1: 30 s can be set */
@@ -105,11 +110,15 @@ function alarmOff(moment: Moment, at: Span): void {
   if (!belief.hard?.alarm) return;
   // the alarm goes with what broke the lockout: a call or power that went later is another matter
   const broken = (role: 'call' | 'power') =>
-    edgesIn(belief.tracks[role], at.earliest - ALARM_LAG, at.latest + ALARM_LAG).some(({ to }) => to === 0);
+    edgesIn(belief.tracks[role], at.earliest - ALARM_LAG, at.latest).some(
+      (edge) => edge.to === 0 && (edge.earliest < at.latest || edge.latest === at.latest),
+    );
   if (broken('call') || broken('power')) return;
   const callKept = wiring.byRole.call?.onChange && valueBefore(belief.tracks.call, at.earliest) === 1;
   const powerKept = wiring.byRole.power?.onChange && valueBefore(belief.tracks.power, at.earliest) === 1;
   endHard(moment, at, callKept ? 'power-broken' : powerKept ? 'call-broken' : null, false);
+  // whatever broke it, unseen, the stops before it count no more
+  if (belief.call) belief.call = { since: at, stops: [] };
 }
 
 /**
@@ -162,7 +171,7 @@ function endFault(moment: Moment, end: Span): void {
   const { alarmFault } = moment.belief;
   if (!alarmFault) return;
   moment.belief.alarmFault = null;
-  moment.out.event(faultEvent(moment, alarmFault, end));
+  moment.out.event(faultEvent(moment, alarmFault, doubtful(end, alarmFault.doubtFrom)));
 }
 
 export const faultEvent = (moment: Moment, fault: Fault, end: Span | null) =>

@@ -52,6 +52,8 @@ export interface Belief {
   readonly shadow: Shadow;
   /** since when the output isn't known */
   outputLost: Instant | null;
+  /** when other settings were recorded, until that is decided */
+  recordChangedAt: Instant | null;
   /** when a retry that hasn't come is overdue */
   overdueAt: Instant | null;
   /** silences that are over, to be told */
@@ -90,7 +92,7 @@ export interface Call {
   /** null where the call was there when first heard */
   readonly since: Span | null;
   readonly stops: CountedStop[];
-  /** it stopped once in this call and nothing told why: that may have been a protective stop */
+  /** a protective stop in this call may not have been seen, or may not have been told for one */
   unexplained?: boolean;
 }
 
@@ -124,6 +126,8 @@ export interface HardLockout extends Lockout {
 
 export interface Fault extends Begun {
   readonly start: Span;
+  /** the contact wasn't known from here on for a while: it may have moved then, unseen */
+  doubtFrom?: Instant;
   readonly cause: EventCause | null;
   readonly certainty: Certainty;
   readonly evidence: readonly Evidence[];
@@ -156,6 +160,7 @@ export const newBelief = (): Belief => ({
   mismatched: { offDelay: null, powerUpDelay: null },
   shadow: newShadow(),
   outputLost: null,
+  recordChangedAt: null,
   overdueAt: null,
   gapsOver: [],
 });

@@ -1,8 +1,8 @@
 import type { Span } from '../../base/span.ts';
 import type { EdgeOf } from '../edge.ts';
-import { edgeTo, holds, type Edge } from '../track.ts';
+import { edgeTo, holds, sinceOf, type Edge } from '../track.ts';
 import { endHard, endHold, endSoftAtBreak } from './lockout.ts';
-import { doubt, tell, type Moment } from './moment.ts';
+import { doubt, inOwnTime, tell, type Moment } from './moment.ts';
 
 /**
  * The cooling call and control power: what their coming and going begins and ends. "The same call" ends when either goes;
@@ -10,12 +10,12 @@ import { doubt, tell, type Moment } from './moment.ts';
  */
 export function callChanged(moment: Moment, edge: Edge): void {
   const { belief } = moment;
-  const at: Span = { earliest: edge.earliest, latest: edge.latest };
+  const at = sinceOf(belief.tracks.call, edge);
   if (!tellKnowledge(moment, edge, 'call')) return;
   if (edge.to === 1) {
-    if (edge.from === null && belief.call) return;
-    belief.call = { since: edge.from === null ? null : at, stops: [] };
-    if (edge.from === 0) tell(moment, 'call-on', at);
+    if (edge.from !== null) belief.call = { since: at, stops: [] };
+    else belief.call ??= { since: null, stops: [], unexplained: true };
+    if (edge.from === 0) tell(moment, 'call-on', inOwnTime(moment, 'call', at));
     return;
   }
   const power = edgeTo(moment.belief.tracks.power, 0, at.earliest, at.latest);
@@ -25,15 +25,17 @@ export function callChanged(moment: Moment, edge: Edge): void {
   endAll(moment, at, power ? 'power-broken' : 'call-broken', !power && powered && narrow);
   belief.call = null;
   belief.callBreak = at;
-  if (edge.from === 1) tell(moment, 'call-off', at);
+  if (edge.from === 1) tell(moment, 'call-off', inOwnTime(moment, 'call', at));
 }
 
 /** Tells that a state became unknown or known; false if that is all there is to say. */
 function tellKnowledge(moment: Moment, edge: Edge, of: EdgeOf): boolean {
+  const at = inOwnTime(moment, of === 'call' ? 'call' : 'power', edge);
   if (edge.to === null) {
-    tell(moment, 'unknown', edge, true, { of });
+    tell(moment, 'unknown', at, true, { of });
+    if (moment.belief.call) moment.belief.call.unexplained = true;
     doubt(moment, edge.earliest);
-  } else if (edge.from === null) tell(moment, 'known', edge, true, { of, now: edge.to });
+  } else if (edge.from === null) tell(moment, 'known', at, true, { of, now: edge.to });
   return edge.to !== null;
 }
 
@@ -45,7 +47,7 @@ function isPowered({ wiring, belief }: Moment, at: Span): boolean {
 
 export function powerChanged(moment: Moment, edge: Edge): void {
   const { belief } = moment;
-  const at: Span = { earliest: edge.earliest, latest: edge.latest };
+  const at = sinceOf(belief.tracks.power, edge);
   if (!tellKnowledge(moment, edge, 'power')) return;
   if (edge.to === 0) {
     if (belief.powerAway) return;
@@ -54,13 +56,13 @@ export function powerChanged(moment: Moment, edge: Edge): void {
     const narrow = moment.wiring.byRole.power?.onChange === true;
     endAll(moment, at, 'power-broken', narrow);
     if (belief.call) belief.call = { since: belief.call.since, stops: [] };
-    if (edge.from === 1) tell(moment, 'power-away', at);
+    if (edge.from === 1) tell(moment, 'power-away', inOwnTime(moment, 'power', at));
     return;
   }
   if (!belief.powerAway) return;
   belief.powerAway = null;
   belief.powerBack = at;
-  if (edge.from === 0) tell(moment, 'power-back', at);
+  if (edge.from === 0) tell(moment, 'power-back', inOwnTime(moment, 'power', at));
 }
 
 function endAll(moment: Moment, at: Span, by: 'call-broken' | 'power-broken', sure: boolean): void {

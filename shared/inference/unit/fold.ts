@@ -4,17 +4,17 @@ import type { EventDraft } from '../event.ts';
 import { silentPoint } from '../subject-draft.ts';
 import type { Conclusion, Fold, FoldContext, Output } from '../fold.ts';
 import { NEVER } from '../horizon.ts';
-import { chainEnd, chainStart, closeChain, lose, regain } from '../track.ts';
+import { chainEnd, chainStart, closeChain, isOverruled, lose, regain } from '../track.ts';
 import { alarmChanged, faultEvent, retryOverdue } from './alarm.ts';
 import { newBelief, type Belief, type Queued } from './belief.ts';
 import { callChanged, powerChanged } from './call.ts';
 import { conductorChanged, conductorEvent, conductorLasted } from './current.ts';
 import { isTold, lastsAt, nowTold, type LastingName } from './lasting.ts';
 import { levelOrOutputChanged, rangeEvent } from './voltage-range.ts';
-import { hardEvent, lockoutEvent, softBefore } from './lockout.ts';
+import { hardEvent, lockoutEvent } from './lockout.ts';
 import type { Moment } from './moment.ts';
 import { outputChanged, runEvent } from './run.ts';
-import { mismatchedEvent } from './settings-seen.ts';
+import { mismatchedEvent, recordChanged } from './settings-seen.ts';
 import { judgeShadow, shadowDue, shadowEdge } from './shadow.ts';
 import { enqueue, takeSample, tookCalm } from './sample.ts';
 import { standingOf } from './standing.ts';
@@ -26,10 +26,13 @@ import { ROLES, wiringAt, type Role, type Wiring } from './wiring.ts';
  * its own file: runs (run.ts, stop.ts, candidates.ts), lockouts (lockout.ts), the call and power (call.ts), the alarm
  * contact (alarm.ts), short cycles (delay.ts), contactor and compressor (current.ts). It must never act on what it only
  * knows because later rows happen to have been taken.
+ *
+ * Its times are those of the gateway that its runs are read from. The edges of another gateway are widened by both clocks'
+ * uncertainties as they enter their track (handbook 3), so that every comparison is.
  */
 export const unitFold: Fold<Belief> = {
   kind: 'unit',
-  version: 8,
+  version: 9,
   start: () => newBelief(),
 
   take(belief, context, source, t, value, quality) {
@@ -67,6 +70,7 @@ export const unitFold: Fold<Belief> = {
   reconfigured(belief, context, at) {
     const was = wiringAt(context, at - 1);
     const now = wiringAt(context, at);
+    if (JSON.stringify(was?.protection) !== JSON.stringify(now?.protection)) belief.recordChangedAt = at;
     for (const role of ROLES) {
       const before = was?.byRole[role];
       const after = now?.byRole[role];
@@ -84,7 +88,9 @@ export const unitFold: Fold<Belief> = {
   decidedThrough(belief, context, frontier) {
     const next = nextItem(belief);
     const through = frontier - lookAheadAt(context, frontier);
-    return next === null ? through : Math.min(through, next - 1);
+    // what waits in the unit's time is told to panel and space in its gateway's own, a clock's doubt earlier
+    const doubt = wiringAt(context, frontier)?.doubt ?? 0;
+    return next === null ? through : Math.min(through, next - 1 - doubt);
   },
 
   settle(belief, context, frontier, out) {
@@ -144,6 +150,7 @@ const LASTING: readonly LastingName[] = ['conductor', 'range'];
 function nextItem(belief: Belief): Instant | null {
   let next = belief.queue.length > 0 ? belief.queue[0]!.edge.latest : NEVER;
   if (belief.overdueAt !== null && belief.overdueAt < next) next = belief.overdueAt;
+  if (belief.recordChangedAt !== null && belief.recordChangedAt < next) next = belief.recordChangedAt;
   for (const name of LASTING) {
     const lasts = lastsAt(name, belief.lasting[name]);
     if (lasts !== null && lasts < next) next = lasts;
@@ -171,6 +178,12 @@ const lookAheadAt = (context: FoldContext, at: Instant): number => wiringAt(cont
 function decide(belief: Belief, momentAt: MomentAt, at: Instant): void {
   const moment = momentAt(at);
   const head = belief.queue[0];
+  if (belief.recordChangedAt !== null && belief.recordChangedAt <= at) {
+    const changedAt = belief.recordChangedAt;
+    belief.recordChangedAt = null;
+    if (moment) return recordChanged(moment, changedAt);
+    return;
+  }
   if (head && head.edge.latest <= at) {
     belief.queue.shift();
     if (moment) decideEdge(moment, head);
@@ -193,6 +206,11 @@ function decideLasting(belief: Belief, moment: Moment | null, at: Instant): void
 }
 
 function decideEdge(moment: Moment, { role, edge }: Queued): void {
+  if (isOverruled(moment.belief.tracks[role], edge)) {
+    // it was on when first heard again: since when wasn't seen
+    if (role === 'output' && edge.to === 0) moment.belief.outputLost = null;
+    return;
+  }
   switch (role) {
     case 'power':
       return powerChanged(moment, edge);
@@ -200,12 +218,12 @@ function decideEdge(moment: Moment, { role, edge }: Queued): void {
       return callChanged(moment, edge);
     case 'output':
       outputChanged(moment, edge);
-      levelOrOutputChanged(moment, edge);
-      return conductorChanged(moment, edge);
+      levelOrOutputChanged(moment, role, edge);
+      return conductorChanged(moment, role, edge);
     case 'current':
-      return conductorChanged(moment, edge);
+      return conductorChanged(moment, role, edge);
     case 'level':
-      return levelOrOutputChanged(moment, edge);
+      return levelOrOutputChanged(moment, role, edge);
     case 'alarm':
       return alarmChanged(moment, edge);
     default:
@@ -231,7 +249,7 @@ function showOpen(moment: Moment): void {
   if (run?.startSeen) out.event(runEvent(moment, run, null, null));
   if (soft) out.event(lockoutEvent(moment, 'soft-lockout', soft, null));
   if (hold) out.event(lockoutEvent(moment, 'undervoltage-hold', hold, null));
-  if (hard?.after) out.event(softBefore(moment, hard.after, hard.start));
+  if (hard?.after) out.event(lockoutEvent(moment, 'soft-lockout', hard.after, null));
   if (hard) out.event(hardEvent(moment, hard, null));
   if (alarmFault) out.event(faultEvent(moment, alarmFault, null));
   if (isTold(lasting.conductor)) out.event(conductorEvent(moment, lasting.conductor, null));

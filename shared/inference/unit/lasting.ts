@@ -1,6 +1,6 @@
 import { seconds, type Instant } from '../../base/instant.ts';
 import type { Span } from '../../base/span.ts';
-import type { EventCause } from '../event.ts';
+import type { Certainty, EventCause } from '../event.ts';
 import type { Moment } from './moment.ts';
 
 /**
@@ -12,7 +12,12 @@ export type LastingName = 'conductor' | 'range';
 export interface Lasting {
   readonly what: string;
   readonly cause: EventCause | null;
+  readonly causeCertainty: Certainty;
   readonly since: Span;
+  /** the edge that showed it: panel and space are told no wide one */
+  readonly heard: Span;
+  /** what it is judged by wasn't known from here on for a while: it may have ended then, unseen */
+  doubtFrom?: Instant;
   /** has it lasted for longer than its grace? */
   told: 'not-yet' | 'never' | 'tentatively' | 'surely';
 }
@@ -24,21 +29,23 @@ const GRACE: Record<LastingName, number> = { conductor: seconds(2), range: secon
 export const lastsAt = (name: LastingName, lasting: Lasting | null): Instant | null =>
   lasting?.told === 'not-yet' ? lasting.since.latest + GRACE[name] : null;
 
-/**
- * The condition is now `what` (null: none). Answers the one that ended with it, if that had lasted.
- */
+/** The condition is now `next` (null: none). Answers the one that ended with it, if that had lasted. */
 export function turn(
   moment: Moment,
   name: LastingName,
-  what: string | null,
-  cause: EventCause | null,
-  at: Span,
+  next: Pick<Lasting, 'what' | 'cause' | 'causeCertainty' | 'since' | 'heard'> | null,
 ): Lasting | null {
   const was = moment.belief.lasting[name];
-  if ((was?.what ?? null) === what) return null;
-  const since = { earliest: at.earliest, latest: at.latest };
-  moment.belief.lasting[name] = what === null ? null : { what, cause, since, told: 'not-yet' };
+  if ((was?.what ?? null) === (next?.what ?? null)) return null;
+  moment.belief.lasting[name] = next && { ...next, told: 'not-yet' };
   return isTold(was) ? was : null;
+}
+
+/** What the condition is judged by isn't known from `at` on. One that hadn't lasted yet was none. */
+export function cannotTell({ belief }: Moment, name: LastingName, at: Span): void {
+  const lasting = belief.lasting[name];
+  if (isTold(lasting)) lasting.doubtFrom ??= at.earliest;
+  else belief.lasting[name] = null;
 }
 
 /** That it lasted wasn't seen. */

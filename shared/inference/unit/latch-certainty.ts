@@ -15,7 +15,7 @@ import { ALARM_LAG } from './wiring.ts';
 export function mayHaveRefused({ belief, wiring }: Moment): boolean {
   const { call, lastRun, tracks } = belief;
   if (call?.unexplained) return true;
-  if (!call?.since || !lastRun) return false;
+  if (!call?.since || !lastRun) return true;
   if (lastRun.earliest - call.since.latest <= AT_ONCE) return false;
   if (!wiring.byRole.high) return true;
   return (
@@ -43,10 +43,49 @@ export function hardCertainty(
 
   const called = holds(call, 1, alarm.earliest, alarm.latest) && byRole.call?.point.sense !== 'upstream';
   // an alarm that moves long after the stop it is said to belong to may have another reason
-  if (because === 'second-stop' && alarm.earliest - start.latest > ALARM_LAG) return 'probable';
-  if (!isLatchDue(moment, alarm, because)) return 'probable';
+  if (because === 'second-stop' && !movedTogether(moment, start, alarm)) return 'probable';
+  if (because === 'refused-retry' && lastStopTouches(moment, alarm)) return 'probable';
+  if (!isLatchDue(moment, alarm, because) || !isSeenWired(moment)) return 'probable';
   const off = valueBy(output, Math.max(alarm.latest, start.latest)) === 0;
   return called && off && powerBefore(moment, alarm.earliest) === 'present' ? 'certain' : 'probable';
+}
+
+/**
+ * A contact wired the wrong way round is asserted while all is well: this one was seen open in the last run, or before
+ * there was a call, when no lockout can stand.
+ */
+function isSeenWired({ belief: { lastStop, call, tracks } }: Moment): boolean {
+  const since = call?.since ?? null;
+  const stopped = lastStop && (!since || lastStop.span.latest >= since.earliest);
+  const well = stopped ? lastStop.span : since;
+  return !!well && valueBefore(tracks.alarm, well.earliest) === 0;
+}
+
+/**
+ * Did the alarm move with the stop, a relay's lag later at most? One that is polled was still seen open with the output
+ * off: then the retry was refused, where it can have been due by then.
+ */
+export function isAtOnce(moment: Moment, stop: Span, alarm: Span): boolean {
+  if (alarm.earliest - stop.latest > ALARM_LAG) return false;
+  return alarm.earliest < stop.latest || !mayBeRetry(moment, stop, alarm);
+}
+
+/** The shortest off-cycle delay that can be set, s (handbook 2.1) */
+const SHORTEST_OFF_DELAY = 30;
+
+/** Within a relay's lag; where it is polled, between the same two polls. */
+const movedTogether = ({ wiring }: Moment, stop: Span, alarm: Span): boolean =>
+  wiring.byRole.alarm?.onChange ? alarm.earliest - stop.latest <= ALARM_LAG : alarm.earliest < stop.latest;
+
+/** A relay's lag past a poll would make a latch at the stop look like one at the retry. */
+const lastStopTouches = ({ belief }: Moment, alarm: Span): boolean =>
+  !!belief.lastStop && alarm.earliest - belief.lastStop.span.latest <= ALARM_LAG;
+
+function mayBeRetry({ wiring }: Moment, stop: Span, alarm: Span): boolean {
+  const { tolerance, settingError, offDelay } = wiring.protection;
+  const recorded = dueAfter(stop, offDelayOf(wiring), tolerance).earliest - seconds(settingError);
+  const due = offDelay.known === 'assumed' ? stop.earliest + seconds(SHORTEST_OFF_DELAY) : recorded;
+  return alarm.latest >= due;
 }
 
 /** At a protective stop, or when the retry of one was due; without either an open high-pressure switch must be seen. */

@@ -16,7 +16,10 @@ export function reset(
   moment.out.event(instantly(moment, 'lockout-reset', at, { cause, causeCertainty, certainty }));
   const hour = 3_600_000_000;
   belief.resets = belief.resets.filter(({ span }) => at.latest - span.latest <= hour);
-  const same = belief.resets.filter((one) => one.cause === hard.reason.cause);
+  const same = belief.resets
+    .filter((one) => one.cause === hard.reason.cause)
+    // only surely within the hour where its earliest is
+    .map((one) => (at.latest - one.span.earliest <= hour ? one.certainty : 'possible'));
   const sure = least(certainty, hard.reason.certainty);
   belief.resets.push({ span: at, cause: hard.reason.cause, certainty: sure });
   if (same.length > 0)
@@ -28,7 +31,5 @@ export function reset(
     );
 }
 
-const surest = (all: readonly { readonly certainty: Certainty }[]): Certainty =>
-  (['certain', 'probable', 'possible'] as const).find((one) =>
-    all.some(({ certainty }) => certainty === one),
-  )!;
+const surest = (all: readonly Certainty[]): Certainty =>
+  (['certain', 'probable', 'possible'] as const).find((one) => all.includes(one))!;

@@ -3,12 +3,12 @@ import { seconds } from '../../base/instant.ts';
 import { elapsed } from '../../base/span.ts';
 import type { EventCause, EventKind, Evidence, Measure } from '../event.ts';
 import { valueBefore } from '../track.ts';
+import { endByAlarm } from './alarm-end.ts';
 import type { CountedStop, HardLockout, Lockout, Reason } from './belief.ts';
-import { hardCertainty, mayHaveRefused } from './latch-certainty.ts';
+import { hardCertainty, isAtOnce, mayHaveRefused } from './latch-certainty.ts';
 import { reset } from './lockout-reset.ts';
 import { doubtful, draft, dueAfter, least, offDelayOf, saw, tell, type Moment } from './moment.ts';
 import { retryDue } from './retry-due.ts';
-import { ALARM_LAG } from './wiring.ts';
 
 /**
  * Soft lockouts, hard lockouts, undervoltage holds: opening and ending them (handbook 4 rules 3, 4 and 6; start and end
@@ -72,6 +72,7 @@ export function latch(
   const { tentative } = moment;
   const stopsInCall = belief.call?.stops.length ?? 0;
   belief.hard = { ...lockout, certainty, stopsInCall, tentative, after: lockout.alarm ? null : after };
+  if (was?.doubtFrom !== undefined) belief.hard.doubtFrom = was.doubtFrom;
   belief.overdueAt = lockout.alarm ? null : overdueAt;
   if (!was) tell(moment, 'latched', lockout.start, certainty === 'certain');
 }
@@ -98,23 +99,25 @@ export function refuseRetry(moment: Moment, at: Span, alarm: Span | null): void 
   const { soft, call, undecidedStop } = moment.belief;
   if (undecidedStop)
     return latch(moment, { start: undecidedStop, reason: REASON_PENDING, alarm, because: 'second-stop' });
-  if (soft && alarm && alarm.earliest - soft.start.latest <= ALARM_LAG)
-    return latchAtOnce(moment, soft, alarm);
+  if (soft && alarm && isAtOnce(moment, soft.start, alarm)) return latchAtOnce(moment, soft, alarm);
   const stop = call?.stops.at(-1);
   if (!soft && !stop) return latchAlone(moment, at, alarm);
   const latching = soft ? null : latchingStop(moment, stop!.span, at);
   const because = latching ? 'second-stop' : 'refused-retry';
   const counted = !latching || latching === stop?.span;
-  const reason = soft?.reason ?? lastReason(counted ? stop : undefined);
+  const told = soft?.reason ?? lastReason(counted ? stop : undefined);
+  // a stop of this call that wasn't seen may have had another cause
+  const reason = call?.unexplained ? { ...told, certainty: least(told.certainty, 'probable') } : told;
   // with no alarm it can't be told whether the last stop latched or the retry after it was refused
   const either = alarm || soft ? at : { earliest: stop!.span.earliest, latest: at.latest };
   latch(moment, { start: latching ?? either, reason, alarm, because });
 }
 
 /** The stop that latched, the last of the call or one that the alarm moved with; null: it was the retry after it. */
-function latchingStop({ belief }: Moment, counted: Span, at: Span): Span | null {
+function latchingStop(moment: Moment, counted: Span, at: Span): Span | null {
+  const { belief } = moment;
   const last = belief.lastStop?.span ?? counted;
-  return [last, counted].find(({ latest }) => at.earliest - latest <= ALARM_LAG) ?? null;
+  return [last, counted].find((stop) => isAtOnce(moment, stop, at)) ?? null;
 }
 
 function latchAlone(moment: Moment, at: Span, alarm: Span | null): void {
@@ -183,6 +186,27 @@ export function endSoftAtBreak(moment: Moment, at: Span): void {
   endSoft(moment, { earliest: Math.min(at.earliest, Math.max(due, soft.start.latest)), latest: at.latest });
 }
 
+/**
+ * The retry ends the soft lockout. Where the call is polled, a break of it (or of power, which it is fed from) between two
+ * samples may have ended it before: only a restart that came when the retry was due speaks against that.
+ */
+export function endAtStart(moment: Moment, { start }: Lockout, at: Span): Span {
+  const earliest = isRetryOnTime(moment, start, at) ? at.earliest : start.earliest;
+  return { earliest: Math.min(earliest, at.earliest), latest: at.latest };
+}
+
+function isRetryOnTime({ belief, wiring }: Moment, stop: Span, at: Span): boolean {
+  if (!wiring.byRole.call || wiring.byRole.call.onChange) return true;
+  const { offDelay, tolerance, settingError } = wiring.protection;
+  const seen = belief.brackets.offDelay;
+  const gap = elapsed(stop, at);
+  const from = offDelay.value * (1 - tolerance) - settingError;
+  const to = offDelay.value * (1 + tolerance) + settingError;
+  const asRecorded = offDelay.known !== 'assumed' && gap[0] <= to && gap[1] >= from;
+  // this gap has been taken into the bracket already: it is as one before it was
+  return asRecorded || (!!seen && seen.gaps > 1 && gap[0] <= seen.seconds[1] && gap[1] >= seen.seconds[0]);
+}
+
 export function endHold(moment: Moment, at: Span): void {
   const { hold } = moment.belief;
   if (!hold) return;
@@ -203,13 +227,16 @@ export function endHard(
   const { belief } = moment;
   const { hard } = belief;
   if (!hard) return;
-  const end = doubtful(at, hard.doubtFrom);
+  const end = doubtful(endByAlarm(moment, hard, at, by), hard.doubtFrom);
+  const known = hard.doubtFrom === undefined;
   belief.hard = null;
   belief.overdueAt = null;
-  if (hard.after) moment.out.event(softBefore(moment, hard.after, hard.start));
+  // with no alarm a longer delay than recorded may have been waited for, until it ended
+  const refused = { earliest: hard.start.earliest, latest: Math.max(hard.start.latest, end.latest) };
+  if (hard.after) moment.out.event(softBefore(moment, hard.after, refused));
   moment.out.event(hardEvent(moment, hard, end));
   tell(moment, 'released', end);
-  reset(moment, end, by ?? 'call-broken', by ? (sure ? 'certain' : 'probable') : 'possible', hard);
+  reset(moment, end, by ?? 'call-broken', by && known ? (sure ? 'certain' : 'probable') : 'possible', hard);
 }
 
 /** What a lockout is published as; `end` null while it lasts. */

@@ -110,6 +110,12 @@ export function tell(
   moment.out.edge(detail ? { ...edge, detail } : edge);
 }
 
+/** An edge as its own gateway timed it, for panels and spaces, which widen what they compare themselves. */
+export function inOwnTime({ wiring }: Moment, role: Role, { earliest, latest }: Span): Span {
+  const doubt = wiring.byRole[role]?.doubt ?? 0;
+  return { earliest: earliest + doubt, latest: Math.max(earliest + doubt, latest - doubt) };
+}
+
 /** What a role's evidence is called where the wiring no longer has it. */
 const SIGNAL_OF: Record<Role, SignalName> = {
   power: 'control-voltage',

@@ -3,9 +3,9 @@ import { elapsed, type Span } from '../../base/span.ts';
 import type { EdgeDetail } from '../edge.ts';
 import { edgeTo, holds, type Edge } from '../track.ts';
 import type { Measure } from '../event.ts';
-import type { Reason, Run } from './belief.ts';
+import type { Belief, Reason, Run } from './belief.ts';
 import { judgeStart } from './delay.ts';
-import { endHard, endHold, endSoft, hold, latch, protect, softBefore } from './lockout.ts';
+import { endAtStart, endHard, endHold, endSoft, hold, latch, protect, softBefore } from './lockout.ts';
 import { doubt, doubtful, draft, offDelayOf, powerUpDelayOf, saw, tell, type Moment } from './moment.ts';
 import { noteGap } from './settings-seen.ts';
 import { reasonOfStop } from './stop.ts';
@@ -19,7 +19,9 @@ export function outputChanged(moment: Moment, edge: Edge): void {
 }
 
 function outputLost(moment: Moment, edge: Edge): void {
-  moment.belief.outputLost = edge.earliest;
+  const { belief } = moment;
+  belief.outputLost = edge.earliest;
+  if (belief.call) belief.call.unexplained = true;
   doubt(moment, edge.earliest);
   tell(moment, 'unknown', edge, true, { of: 'run' });
 }
@@ -42,14 +44,15 @@ function started(moment: Moment, edge: Edge): void {
     judgeStart(moment, at);
     noteGap(moment, at);
   }
-  endSoft(moment, at);
+  if (belief.soft) endSoft(moment, endAtStart(moment, belief.soft, at));
   endHold(moment, at);
   // nothing showed what broke the lockout: it was somewhere before this start
   if (belief.hard?.alarm)
     endHard(moment, { earliest: belief.hard.alarm.latest, latest: at.latest }, null, false);
   else if (belief.hard) {
     // a retry that was only overdue has come after all
-    if (belief.hard.after) moment.out.event(softBefore(moment, belief.hard.after, at));
+    const { after } = belief.hard;
+    if (after) moment.out.event(softBefore(moment, after, endAtStart(moment, after, at)));
     if (belief.hard.because === 'refused-retry' && belief.alarmFault?.cause === 'silent')
       belief.alarmFault = null;
     tell(moment, 'released', at);
@@ -88,7 +91,7 @@ function stopped(moment: Moment, edge: Edge): void {
   const lost: Instant | null = belief.outputLost;
   belief.outputLost = null;
   const { run } = belief;
-  if (edge.from === null && !run) return;
+  if (edge.from === null && !run) return runUnseen(belief, edge);
   const stop: Span =
     edge.from === null ? { earliest: lost ?? edge.earliest, latest: edge.latest } : span(edge);
   const reason = edge.from === null ? NOT_SEEN : reasonOfStop(moment, stop);
@@ -100,6 +103,12 @@ function stopped(moment: Moment, edge: Edge): void {
   belief.undecidedStop = reason.pending.length > 0 ? stop : null;
   if (edge.from === 1) tell(moment, 'stop', stop);
   act(moment, stop, reason);
+}
+
+/** The output is known again, and off: a run may have come and gone unseen, until now. */
+function runUnseen(belief: Belief, { latest }: Span): void {
+  const { lastStop } = belief;
+  if (lastStop) belief.lastStop = { span: { earliest: lastStop.span.earliest, latest }, cause: 'unknown' };
 }
 
 const NOT_SEEN: Reason = {
@@ -121,6 +130,7 @@ function act(moment: Moment, stop: Span, reason: Reason): void {
       return protect(moment, stop, reason);
     case 'undervoltage':
       hold(moment, stop, reason);
+      if (belief.call && reason.certainty !== 'certain') belief.call.unexplained = true;
       break;
     case 'unknown':
       if (belief.call) belief.call.unexplained = true;

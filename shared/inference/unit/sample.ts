@@ -34,6 +34,7 @@ export function takeSample(belief: Belief, wire: Wire, t: Instant, raw: number, 
   const good = isGood(value < low || value > high ? BAD : quality);
   for (const { role, of } of wire.roles) {
     const track = belief.tracks[role];
+    if (wire.doubt !== (track.doubt ?? 0)) track.doubt = wire.doubt;
     if (good) {
       const next = of(value, track.raw);
       if (next === track.raw) track.good = t;

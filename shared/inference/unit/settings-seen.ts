@@ -1,5 +1,5 @@
-import { inSeconds } from '../../base/instant.ts';
-import { later, elapsed, type Bounds, type Span } from '../../base/span.ts';
+import { inSeconds, type Instant } from '../../base/instant.ts';
+import { exactly, later, elapsed, type Bounds, type Span } from '../../base/span.ts';
 import type { Setting } from '../../telemetry/site.ts';
 import { edgeTo, holds, valueBefore } from '../track.ts';
 import type { Certainty } from '../event.ts';
@@ -45,7 +45,7 @@ export function noteGap(moment: Moment, start: Span): void {
   const { span, cause } = belief.lastStop;
   if (belief.powerBack && belief.powerBack.latest >= span.earliest)
     return note(moment, 'powerUpDelay', start, elapsed(belief.powerBack, start));
-  if (cause === 'undervoltage' || cause === 'unknown' || mayBePowerUp(moment, span, start)) return;
+  if (mayBePowerUp(moment, span, start)) return;
   const { offDelayFrom } = moment.wiring.protection;
   const breakAfter = belief.callBreak && belief.callBreak.earliest > span.latest + 1_000_000;
   if (breakAfter && offDelayFrom.value !== 'call') return;
@@ -55,7 +55,10 @@ export function noteGap(moment: Moment, start: Span): void {
     : belief.callBreak && belief.callBreak.latest >= span.earliest
       ? later(span, belief.callBreak)
       : span;
-  note(moment, 'offDelay', start, elapsed(from, start));
+  const gap = elapsed(from, start);
+  // what stopped it may have held it off beyond its delay: the delay is not longer than that
+  const atMost = cause === 'undervoltage' || cause === 'unknown';
+  note(moment, 'offDelay', start, atMost ? [0, gap[1]] : gap);
 }
 
 /** Did the call come before the start, and stay? Only then was it the delay that was waited for. */
@@ -130,6 +133,15 @@ function recordedDelay({ wiring }: Moment, setting: SeenSetting): number | null 
   if (setting === 'offDelay') return recorded(offDelay) ? offDelay.value : null;
   if (!recorded(offDelay, powerUpBase, powerUpShare)) return null;
   return powerUpBase.value + powerUpShare.value * offDelay.value;
+}
+
+/** Other settings are recorded from `at` on: a mismatch with what was recorded of them before is over. */
+export function recordChanged(moment: Moment, at: Instant): void {
+  for (const setting of ['offDelay', 'powerUpDelay'] as const) {
+    const mismatched = moment.belief.mismatched[setting];
+    if (mismatched && mismatched.recorded !== recordedDelay(moment, setting))
+      endMismatch(moment, setting, exactly(at));
+  }
 }
 
 /** The bracket holds the recorded setting again, or the record was changed at `end`. */

@@ -91,8 +91,14 @@ function isCallEnd(
   const { wiring, belief } = moment;
   if (gone && gone.latest - gone.earliest > NARROW)
     return probably('unknown', 'the output could have gone off first, within one polling period of the call');
-  const first = [judgeHigh(moment, stop), judgeUndervoltage(moment, stop)].find(({ fit }) => fit === 'seen');
-  if (gone && first) return probably(first.cause, `${first.because}, in the same moment as the call`);
+  // only a call that was gone before the output leaves no room for a protective stop in the same moment
+  const judged = [judgeHigh, judgeUndervoltage, judgeLow].map((judge) => judge(moment, stop));
+  const first = judged.find(({ fit }) => fit === 'seen') ?? judged.find(isPressureOpen);
+  if (gone && first)
+    return probably(
+      first.cause,
+      `${first.because}; it would have had to come in the same moment as the call`,
+    );
   const power = wiring.byRole.power;
   if (!power)
     return probably('power-lost', 'control voltage is not wired, and a power loss drops the call too');
@@ -106,6 +112,8 @@ function isCallEnd(
     );
   return { certainty: 'certain', candidate: null };
 }
+
+const isPressureOpen = ({ cause, fit }: Judgement): boolean => cause !== 'undervoltage' && fit === 'fits';
 
 const probably = (cause: Candidate['cause'], because: string) => ({
   certainty: 'probable' as const,

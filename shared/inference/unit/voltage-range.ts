@@ -1,8 +1,8 @@
 import type { Span } from '../../base/span.ts';
-import type { EventCause } from '../event.ts';
-import { valueBy, type Edge } from '../track.ts';
-import { begunOf, turn, type Lasting } from './lasting.ts';
-import { draft, saw, type Moment } from './moment.ts';
+import type { Certainty, EventCause } from '../event.ts';
+import { sinceOf, valueBy, type Edge } from '../track.ts';
+import { begunOf, cannotTell, turn, type Lasting } from './lasting.ts';
+import { doubtful, draft, saw, type Moment } from './moment.ts';
 
 /**
  * Control voltage out of range (handbook 4 rule 10): steady and running below 22 V or above 29 V. A 240 V tap on a 208 V
@@ -18,14 +18,20 @@ export const IN_RANGE: readonly [low: number, high: number] = [22, 29];
 export const levelOf = (volts: number): VoltageLevel =>
   volts < 5 ? 0 : volts < 20 ? 1 : volts <= 21.6 ? 2 : volts < 22 ? 1 : volts <= 29 ? 0 : volts <= 30 ? 3 : 4;
 
-export function levelOrOutputChanged(moment: Moment, edge: Edge): void {
-  if (!moment.wiring.byRole.level) return;
-  const at: Span = { earliest: edge.earliest, latest: edge.latest };
-  const level = valueBy(moment.belief.tracks.level, at.latest);
-  const running = valueBy(moment.belief.tracks.output, at.latest) === 1;
-  const what = judged(level, running);
-  const ended = turn(moment, 'range', what, what && causeOf(moment, what, level), at);
-  if (ended) moment.out.event(rangeEvent(moment, ended, at));
+export function levelOrOutputChanged(moment: Moment, role: 'level' | 'output', edge: Edge): void {
+  const { byRole, runsFrom } = moment.wiring;
+  if (!byRole.level) return;
+  const { tracks } = moment.belief;
+  const heard: Span = { earliest: edge.earliest, latest: edge.latest };
+  const level = valueBy(tracks.level, heard.latest);
+  const output = valueBy(tracks.output, heard.latest);
+  if (level === null || (output === null && runsFrom && level !== 0 && level !== 4))
+    return cannotTell(moment, 'range', heard);
+  const what = judged(level, output === 1);
+  const since = sinceOf(tracks[role], edge);
+  const next = what && { what, since, heard, ...causeOf(moment, what, level) };
+  const ended = turn(moment, 'range', next);
+  if (ended) moment.out.event(rangeEvent(moment, ended, doubtful(since, ended.doubtFrom)));
 }
 
 function judged(level: number | null, running: boolean): 'low' | 'high' | null {
@@ -35,12 +41,19 @@ function judged(level: number | null, running: boolean): 'low' | 'high' | null {
 }
 
 /** The tap that would give this reading on this panel's supply. */
-function causeOf(moment: Moment, what: 'low' | 'high', level: number | null): EventCause {
+function causeOf(
+  moment: Moment,
+  what: 'low' | 'high',
+  level: number | null,
+): { cause: EventCause; causeCertainty: Certainty } {
   const { site } = moment.context;
   const nominal = site.panels.find(({ id }) => id === moment.wiring.unit.panel)?.nominalVoltage ?? null;
-  if (what === 'low' && level === 2 && nominal === 208) return 'wrong-tap';
-  if (what === 'high' && level === 4 && nominal !== null && nominal >= 230) return 'wrong-tap';
-  return what;
+  const tap =
+    (what === 'low' && level === 2 && nominal === 208) ||
+    (what === 'high' && level === 4 && nominal !== null && nominal >= 230);
+  return tap
+    ? { cause: 'wrong-tap', causeCertainty: 'probable' }
+    : { cause: what, causeCertainty: 'certain' };
 }
 
 export function rangeEvent(moment: Moment, found: Lasting, end: Span | null) {
@@ -57,7 +70,7 @@ export function rangeEvent(moment: Moment, found: Lasting, end: Span | null) {
       start: found.since,
       end,
       certainty: 'certain',
-      causeCertainty: tap ? 'probable' : 'certain',
+      causeCertainty: found.causeCertainty,
       pending: [],
       measures: {},
       candidates: tap

@@ -1,7 +1,8 @@
 import { seconds, type Instant } from '../../base/instant.ts';
-import type { Point, Protection, Unit } from '../../telemetry/site.ts';
+import type { Point, Protection, Site, Unit } from '../../telemetry/site.ts';
 import { signalRow, type SignalName } from '../../telemetry/signals.ts';
 import type { FoldContext } from '../fold.ts';
+import { clockDoubt } from '../members/wired.ts';
 import { IN_RANGE, levelOf } from './voltage-range.ts';
 import { pointKey, pointsOf, versionAt } from '../sources.ts';
 
@@ -33,6 +34,8 @@ export interface Wire {
   readonly period: number;
   readonly resolution: number;
   readonly debounce: number;
+  /** µs by which its times may differ from the unit's: both clocks' uncertainties where another gateway reads it */
+  readonly doubt: number;
   /** for a contact: raw to asserted */
   readonly contact: ((value: number) => number) | null;
   readonly roles: readonly {
@@ -53,6 +56,8 @@ export interface Wiring {
   readonly runsFrom: SignalName | null;
   /** fixed look-ahead of every decision, µs */
   readonly lookAhead: number;
+  /** the most that any wire's clock is in doubt, µs */
+  readonly doubt: number;
 }
 
 /** V; below it control power is gone (handbook 4 rule 10) */
@@ -93,20 +98,28 @@ function readWiring(context: FoldContext, version: number): Wiring | null {
   const runsFrom = (['compressor-output', 'contactor-voltage', 'compressor-current'] as const).find(
     (signal) => signals.has(signal),
   );
+  const clock = [...points.values()].find(({ signal }) => signal === runsFrom) ?? unit.points[0] ?? null;
   const bySource = context.sources.map(({ kind, key }, index) => {
     const point = kind === 'point' ? points.get(key) : undefined;
-    return point ? wireOf(unit, point, index, runsFrom ?? null) : null;
+    return point ? wireOf({ site, unit, runsFrom: runsFrom ?? null, clock }, point, index) : null;
   });
   const byRole: Partial<Record<Role, Wire>> = {};
   for (const wire of bySource) for (const { role } of wire?.roles ?? []) byRole[role] = wire!;
-  const lookAhead = Math.max(
-    byRole.alarm ? ALARM_LAG : 0,
-    Math.min(byRole.power?.period ?? 0, LONGEST_LOOK_AHEAD),
-  );
-  return { unit, protection: unit.protection, bySource, byRole, runsFrom: runsFrom ?? null, lookAhead };
+  const doubt = Math.max(0, ...bySource.map((wire) => wire?.doubt ?? 0));
+  const lag = Math.max(byRole.alarm ? ALARM_LAG : 0, Math.min(byRole.power?.period ?? 0, LONGEST_LOOK_AHEAD));
+  const { protection } = unit;
+  return { unit, protection, bySource, byRole, runsFrom: runsFrom ?? null, lookAhead: lag + doubt, doubt };
 }
 
-function wireOf(unit: Unit, point: Point, index: number, runsFrom: SignalName | null): Wire {
+interface Wired {
+  readonly site: Site;
+  readonly unit: Unit;
+  readonly runsFrom: SignalName | null;
+  /** whose gateway's time the unit's events are in: the point that its runs are read from */
+  readonly clock: Point | null;
+}
+
+function wireOf({ site, unit, runsFrom, clock }: Wired, point: Point, index: number): Wire {
   return {
     point,
     index,
@@ -115,6 +128,7 @@ function wireOf(unit: Unit, point: Point, index: number, runsFrom: SignalName | 
     period: point.reporting.mode === 'polled' ? seconds(point.reporting.seconds) : 0,
     resolution: seconds(point.resolutionSeconds),
     debounce: seconds(point.debounceSeconds),
+    doubt: seconds(clockDoubt(site, clock, point)),
     contact: signalRow(point.signal).kind === 'contact' ? assertedBy(point) : null,
     roles: rolesOf(unit, point, runsFrom),
     isCalm: point.signal === 'control-voltage' ? calmVoltage(unit, point) : null,

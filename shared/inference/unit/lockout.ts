@@ -104,7 +104,7 @@ export function refuseRetry(moment: Moment, at: Span, alarm: Span | null): void 
   if (!soft && !stop) return latchAlone(moment, at, alarm);
   const latching = soft ? null : latchingStop(moment, stop!.span, at);
   const because = latching ? 'second-stop' : 'refused-retry';
-  const counted = !latching || latching === stop?.span;
+  const counted = !latching || latching.latest === stop?.span.latest;
   const told = soft?.reason ?? lastReason(counted ? stop : undefined);
   // a stop of this call that wasn't seen may have had another cause
   const reason = call?.unexplained ? { ...told, certainty: least(told.certainty, 'probable') } : told;

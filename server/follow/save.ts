@@ -19,7 +19,8 @@ import { addDecided, dropRefold, putRefold, readDecided, type Decided } from '..
 import type { Queries } from '../../db/pool.ts';
 import { isDue, surplusCheckpoints } from './checkpoint-ages.ts';
 import { lifeOf } from './clocks.ts';
-import { diffEdges, placeEdges, type PlacedEdge } from './diff-edges.ts';
+import { diffEdges } from './diff-edges.ts';
+import { placeEdges, type PlacedEdge } from '../../shared/inference/edge-order.ts';
 import { diffEvents, type FoldedEvent } from './diff-events.ts';
 import type { Material } from './material.ts';
 import type { FoldRun } from './run-fold.ts';

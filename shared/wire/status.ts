@@ -18,7 +18,7 @@ const PHASES: Record<UnitPhase, true> = {
   stopped: true,
   'not-known': true,
 };
-const WirePhase = choice(...(Object.keys(PHASES) as UnitPhase[]));
+export const WirePhase = choice(...(Object.keys(PHASES) as UnitPhase[]));
 
 const WireLastSeen = Type.Object(
   { t: IsoInstant, value: nullable(Type.Number()) },

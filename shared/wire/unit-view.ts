@@ -60,7 +60,12 @@ export type Threshold = Static<typeof Threshold>;
 
 export const UnitView = Type.Object({
   site: Type.Object({ id: Id, name: Type.String(), timeZone: Type.String() }),
-  panel: Type.Object({ id: Id, name: Type.String(), nominalVoltage: Type.Number() }),
+  panel: Type.Object({
+    id: Id,
+    name: Type.String(),
+    nominalVoltage: Type.Number(),
+    minimumStartSeparation: Type.Number({ description: 's' }),
+  }),
   space: Type.Object({ id: Id, name: Type.String(), temperatureLimit: nullable(Type.Number()) }),
   serverTime: IsoInstant,
   epoch: Id,

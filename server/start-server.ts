@@ -11,6 +11,7 @@ import { makeApp } from './http/app.ts';
 import { makeMetrics, type Metrics, type Registry } from './http/metrics.ts';
 import { startLive, type Live } from './live/live.ts';
 import { Rooms } from './live/rooms.ts';
+import { makeReplays } from './replay/replays.ts';
 import type { Service } from './service.ts';
 import { inSnapshot } from './status/read-status.ts';
 
@@ -58,7 +59,8 @@ export async function startServer(options: ServerOptions): Promise<RunningServer
   const follower = startFollowing(options, database, metrics);
   const service = serviceOf(options, database, follower, (room) => rooms.revisionOf(room));
   const rooms = new Rooms(service);
-  const app = await makeApp({ service, metrics, logger, pageFolder: options.pageFolder });
+  const replays = makeReplays(service, (error) => logger.error({ err: error }, 'a replay failed'));
+  const app = await makeApp({ service, replays, metrics, logger, pageFolder: options.pageFolder });
   live = startLive(app.server, {
     service,
     rooms,
@@ -71,6 +73,7 @@ export async function startServer(options: ServerOptions): Promise<RunningServer
   });
   const stop = async () => {
     await live.stop();
+    await replays.stop();
     await app.close();
     await listener.close();
     await follower.stop();

@@ -10,6 +10,7 @@ import Fastify, {
 } from 'fastify';
 import type { IncomingMessage, ServerResponse } from 'node:http';
 import { isLoopback } from '../settings.ts';
+import type { Replays } from '../replay/replays.ts';
 import type { Service } from '../service.ts';
 import { admit, SAYS } from './access.ts';
 import { answerErrors } from './errors.ts';
@@ -17,6 +18,7 @@ import { eventRoutes } from './event-routes.ts';
 import { noteRoutes } from './known-routes.ts';
 import { metricsRoutes, type Metrics } from './metrics.ts';
 import { pageRoutes } from './page-routes.ts';
+import { replayRoutes } from './replay-routes.ts';
 import { problemOf } from './refusal.ts';
 import { sampleRoutes } from './sample-routes.ts';
 import { serviceRoutes } from './service-routes.ts';
@@ -33,6 +35,7 @@ export type App = FastifyInstance<
 
 export interface AppOptions {
   readonly service: Service;
+  readonly replays: Replays;
   readonly metrics: Metrics;
   readonly logger: FastifyBaseLogger;
   /** where the built page lies; null: none is served */
@@ -44,7 +47,7 @@ const BODY_BYTES = 4 * 1024 * 1024;
 const ASKS_A_MINUTE = 1200;
 
 /** The HTTP side of the server: schemas in, problem documents out, everything bounded (contract section 5). */
-export async function makeApp({ service, metrics, logger, pageFolder }: AppOptions): Promise<App> {
+export async function makeApp({ service, replays, metrics, logger, pageFolder }: AppOptions): Promise<App> {
   const app = Fastify({
     loggerInstance: logger,
     bodyLimit: BODY_BYTES,
@@ -76,6 +79,7 @@ export async function makeApp({ service, metrics, logger, pageFolder }: AppOptio
       statusRoutes(api, service);
       eventRoutes(api, service);
       sampleRoutes(api, service);
+      replayRoutes(api, replays);
       api.get('/openapi.json', { schema: { hide: true } }, () => app.swagger());
     },
     { prefix: '/api' },

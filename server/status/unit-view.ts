@@ -42,7 +42,12 @@ export function readUnitView(service: Service, site: string, unit: string): Prom
     );
     return {
       site: { id: current.id, name: current.name, timeZone: current.timeZone },
-      panel: { id: panel.id, name: panel.name, nominalVoltage: panel.nominalVoltage },
+      panel: {
+        id: panel.id,
+        name: panel.name,
+        nominalVoltage: panel.nominalVoltage,
+        minimumStartSeparation: panel.minimumStartSeparationSeconds,
+      },
       space: { id: space.id, name: space.name, temperatureLimit: space.temperatureLimit },
       serverTime: wireInstant(now)!,
       epoch: service.epoch,

@@ -1,0 +1,85 @@
+import { setTimeout as wait } from 'node:timers/promises';
+import type { Problem } from '../shared/wire/problem.ts';
+import type { ReplayAnswer, ReplayResultAnswer } from '../shared/wire/replay-answer.ts';
+import { replaySentences } from '../shared/wire/replay-sentences.ts';
+import { readReplayArguments, type ReadReplayArguments } from './replay/command-arguments.ts';
+
+/**
+ * `npm run replay -- …`: asks a running server and prints its answer as text. Over HTTP and not from the database, for the
+ * server's bounds and its line of one replay at a time then hold for everybody, and its embedded database has no other door.
+ */
+const LOOK_MS = 300;
+const say = (line: string): void => void process.stderr.write(`${line}\n`);
+
+const read = readReplayArguments(process.argv.slice(2));
+if (!read.ok) {
+  say(read.help);
+  process.exitCode = 2;
+} else {
+  await run(read).catch((error: unknown) => {
+    say(error instanceof Error ? error.message : String(error));
+    process.exitCode = 1;
+  });
+}
+
+async function run({ asked, api }: ReadReplayArguments & { ok: true }): Promise<void> {
+  let answer = await request<ReplayAnswer>(api, 'POST', '/api/replay', asked);
+  const path = `/api/replay/${answer.id}`;
+  const cancel = new AbortController();
+  for (const signal of ['SIGINT', 'SIGTERM'] as const) process.once(signal, () => cancel.abort());
+  while (answer.state === 'waiting' || answer.state === 'running') {
+    if (process.stderr.isTTY) process.stderr.write(`\r${Math.floor(answer.progress * 100)} % `);
+    await wait(LOOK_MS, null, { signal: cancel.signal }).catch(() => null);
+    if (cancel.signal.aborted) {
+      await request(api, 'DELETE', path);
+      throw new Error('Cancelled.');
+    }
+    answer = await request<ReplayAnswer>(api, 'GET', path);
+  }
+  if (process.stderr.isTTY) process.stderr.write('\r');
+  if (!answer.result) throw new Error(answer.says ?? 'There is no result.');
+  process.stdout.write(`${textOf(answer.result).join('\n')}\n`);
+}
+
+function textOf(result: ReplayResultAnswer): string[] {
+  const format = new Intl.DateTimeFormat('en-GB', {
+    timeZone: result.site.timeZone,
+    dateStyle: 'short',
+    timeStyle: 'medium',
+  });
+  const { answer, differences, limits } = replaySentences(result, (instant) => format.format(instant / 1000));
+  return [
+    `${result.site.name}, ${result.from} to ${result.to}; times below in ${result.site.timeZone}`,
+    answer,
+    ...differences.map(({ text, leans }) => `- ${text}${leans === null ? '' : ` ${leans}`}`),
+    ...(limits.length > 0 ? ['', 'What the record can’t say:', ...limits.map((line) => `- ${line}`)] : []),
+  ];
+}
+
+async function request<A>(api: string, method: string, path: string, body?: unknown): Promise<A> {
+  const token = process.env['BOOTSTRAP_TOKEN'];
+  const url = new URL(path, api);
+  const response = await fetch(url, {
+    method,
+    headers: {
+      ...(body === undefined ? {} : { 'content-type': 'application/json' }),
+      ...(token ? { authorization: `Bearer ${token}` } : {}),
+    },
+    ...(body === undefined ? {} : { body: JSON.stringify(body) }),
+  }).catch((error: unknown) => {
+    const why = error instanceof Error && error.cause ? error.cause : error;
+    throw new Error(`Nobody answers at ${url.origin}: is the server running there? (${String(why)})`);
+  });
+  const text = await response.text();
+  if (response.ok) return (text === '' ? null : JSON.parse(text)) as A;
+  throw new Error(refusalText(text, response.status));
+}
+
+function refusalText(text: string, status: number): string {
+  try {
+    const { detail, faults = [] } = JSON.parse(text) as Problem;
+    return [detail, ...faults.map(({ pointer, message }) => `  ${pointer}: ${message}`)].join('\n');
+  } catch {
+    return `The server answered ${status}.`;
+  }
+}

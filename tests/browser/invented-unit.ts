@@ -63,7 +63,7 @@ export function unitView(): UnitView {
   const unit = site.units[1]!;
   return {
     site: { id: site.id, name: site.name, timeZone: site.timeZone },
-    panel: { id: 'panel-a', name: 'Panel A', nominalVoltage: 240 },
+    panel: { id: 'panel-a', name: 'Panel A', nominalVoltage: 240, minimumStartSeparation: 2 },
     space: { id: 'shelter', name: 'Shelter', temperatureLimit: 30 },
     serverTime: at(0),
     epoch: 'invented',

@@ -25,6 +25,7 @@ describe('places', () => {
     [siteHref('harrow-lane'), { page: 'site', site: 'harrow-lane' }],
     [unitHref('harrow-lane', 'room-7'), { page: 'unit', site: 'harrow-lane', unit: 'room-7' }],
     [eventHref('a/b'), { page: 'event', event: 'a/b' }],
+    ['/sites/harrow-lane/replay', { page: 'replay', site: 'harrow-lane' }],
     ['/sites', { page: 'nowhere', path: '/sites' }],
     ['/sites/a/units/b/c', { page: 'nowhere', path: '/sites/a/units/b/c' }],
     ['/events/%', { page: 'event', event: '%' }],

@@ -4,6 +4,7 @@ export type Place =
   | { readonly page: 'site'; readonly site: string }
   | { readonly page: 'unit'; readonly site: string; readonly unit: string }
   | { readonly page: 'event'; readonly event: string }
+  | { readonly page: 'replay'; readonly site: string }
   | { readonly page: 'rejected' }
   | { readonly page: 'nowhere'; readonly path: string };
 
@@ -16,6 +17,7 @@ export function placeOf(path: string): Place {
     return { page: 'event', event: second };
   if (first !== 'sites' || second === undefined) return { page: 'nowhere', path };
   if (third === undefined) return { page: 'site', site: second };
+  if (third === 'replay' && fourth === undefined) return { page: 'replay', site: second };
   return third === 'units' && fourth !== undefined
     ? { page: 'unit', site: second, unit: fourth }
     : { page: 'nowhere', path };
@@ -24,6 +26,12 @@ export function placeOf(path: string): Place {
 export const siteHref = (site: string): string => `/sites/${encodeURIComponent(site)}`;
 export const unitHref = (site: string, unit: string): string =>
   `${siteHref(site)}/units/${encodeURIComponent(unit)}`;
+/** Other settings tried on what was seen of some units, in a stretch. */
+export const replayHref = (
+  site: string,
+  units: readonly string[],
+  stretch: { readonly from: string; readonly to: string },
+): string => `${siteHref(site)}/replay${changedQuery('', { units: units.join(','), ...stretch })}`;
 export const eventHref = (event: string): string => `/events/${encodeURIComponent(event)}`;
 
 /** The query with some of its words changed; null takes one out. Empty: no question mark. */

@@ -23,9 +23,24 @@ export async function fetchAnswer<A>(
   return (await response.json()) as A;
 }
 
-async function reach(url: string, signal?: AbortSignal): Promise<Response> {
+/** Sends a wish; an answer without a body is null. */
+export async function sendJson<A>(
+  method: 'POST' | 'DELETE',
+  path: string,
+  body?: unknown,
+  signal?: AbortSignal,
+): Promise<A> {
+  const content = body === undefined ? {} : { body: JSON.stringify(body) };
+  const response = await reach(`/api${path}`, signal, { method, ...content });
+  if (!response.ok) throw new Refused(response.status, await saying(response));
+  return (response.status === 204 ? null : await response.json()) as A;
+}
+
+async function reach(url: string, signal?: AbortSignal, sent: RequestInit = {}): Promise<Response> {
+  const type = sent.body === undefined ? {} : { 'content-type': 'application/json' };
+  const headers = { accept: 'application/json', ...type };
   try {
-    return await fetch(url, { headers: { accept: 'application/json' }, ...(signal ? { signal } : {}) });
+    return await fetch(url, { ...sent, headers, ...(signal ? { signal } : {}) });
   } catch (error) {
     if (signal?.aborted) throw error;
     throw new Refused(0, 'The server can’t be reached from here.');
@@ -34,8 +49,9 @@ async function reach(url: string, signal?: AbortSignal): Promise<Response> {
 
 async function saying(response: Response): Promise<string> {
   try {
-    const problem = (await response.json()) as Problem;
-    return [problem.title, problem.detail].filter(Boolean).join(': ');
+    const { title, detail, faults = [] } = (await response.json()) as Problem;
+    const said = [title, detail].filter(Boolean).join(': ');
+    return [said, ...faults.map(({ message }) => message)].join(' ');
   } catch {
     return `The server answered ${response.status}.`;
   }

@@ -44,7 +44,7 @@ const STORIES: readonly Story[] = [
     about: 'room',
     site: TWO,
     happens: ['0: unit-1 is called', '0: unit-1 starts', '600: unit-1 stops', '600: unit-1 latches out'],
-    facts: ['loss-of-cooling reduced 600–… probable/probable: unit-1'],
+    facts: ['loss-of-cooling reduced 600–… certain/certain: unit-1'],
     standing: { space: { cooling: 'reduced', able: 1, installed: 2, needed: 1 } },
   },
   {
@@ -66,7 +66,7 @@ const STORIES: readonly Story[] = [
     facts: [
       'loss-of-cooling reduced 600–900 certain/certain: unit-1',
       'loss-of-cooling lost 900–2000 certain/certain: unit-1 unit-2',
-      'loss-of-cooling reduced 2000–… probable/probable: unit-1',
+      'loss-of-cooling reduced 2000–… certain/certain: unit-1',
     ],
   },
   {
@@ -74,7 +74,7 @@ const STORIES: readonly Story[] = [
     about: 'room',
     site: room({ unitsNeeded: 2 }, inRoom('unit-1'), inRoom('unit-2')),
     happens: ['0: unit-1 is called', '0: unit-1 starts', '600: unit-1 stops', '600: unit-1 latches out'],
-    facts: ['loss-of-cooling lost 600–… probable/probable: unit-1'],
+    facts: ['loss-of-cooling lost 600–… certain/certain: unit-1'],
   },
   {
     name: 'an off-cycle delay, a soft lockout and a power-up delay end by themselves: no loss',

@@ -1,6 +1,7 @@
 import type { Instant } from '../../base/instant.ts';
 import type { Span } from '../../base/span.ts';
 import { edgeOf, type UnitEdge } from '../edge.ts';
+import { BEGINNING } from '../horizon.ts';
 
 /**
  * What a panel or a space knows of a member unit, put together from its edges alone. Each of run, power and call is on,
@@ -29,16 +30,30 @@ export interface Known {
   from: Instant | null;
   /** existence of that change is certain */
   certain: boolean;
-  /** the last stretch in which it wasn't known; `to` null while it lasts */
-  unknown: { readonly from: Instant; readonly to: Instant | null } | null;
+  /** the last stretches in which it wasn't known, newest last; `to` null while it lasts */
+  unknown: readonly Stretch[];
 }
+
+interface Stretch {
+  readonly from: Instant;
+  readonly to: Instant | null;
+}
+
+/** Stretches kept: more than a restart sequence looks back for. */
+const KEPT = 8;
 
 export interface Mark {
   readonly since: Span;
   readonly certain: boolean;
 }
 
-const neverSeen = (): Known => ({ on: null, since: null, from: null, certain: false, unknown: null });
+const neverSeen = (): Known => ({
+  on: null,
+  since: null,
+  from: null,
+  certain: false,
+  unknown: [{ from: BEGINNING, to: null }],
+});
 
 export const newPicture = (): UnitPicture => ({
   run: neverSeen(),
@@ -111,15 +126,17 @@ function change(known: Known, on: boolean, edge: UnitEdge): void {
   known.since = edge.span;
   known.from = edge.span.latest;
   known.certain = edge.certain;
-  if (known.unknown && known.unknown.to === null)
-    known.unknown = { from: known.unknown.from, to: edge.span.latest };
+  const last = known.unknown.at(-1);
+  if (last?.to === null)
+    known.unknown = [...known.unknown.slice(0, -1), { from: last.from, to: edge.span.latest }];
 }
 
 function lose(known: Known, at: Instant): void {
   known.on = null;
   known.since = null;
   known.from = null;
-  known.unknown = { from: at, to: null };
+  if (known.unknown.at(-1)?.to !== null)
+    known.unknown = [...known.unknown.slice(1 - KEPT), { from: at, to: null }];
 }
 
 function find(known: Known, edge: UnitEdge, on: boolean): void {
@@ -141,9 +158,7 @@ function boundsIn(edge: UnitEdge, name: string): readonly [number, number] | nul
   return Array.isArray(found) ? (found as unknown as readonly [number, number]) : null;
 }
 
-/** Wasn't it known at some time within [from, to]? Never seen counts as not known. */
+/** Wasn't it known at some time within [from, to]? Before it was first seen it wasn't. */
 export function unknownWithin(known: Known, from: Instant, to: Instant): boolean {
-  if (known.on === null && known.unknown === null) return true;
-  const { unknown } = known;
-  return unknown !== null && unknown.from <= to && (unknown.to === null || unknown.to >= from);
+  return known.unknown.some((stretch) => stretch.from <= to && (stretch.to === null || stretch.to >= from));
 }

@@ -14,7 +14,7 @@ import { cautious, notePower } from './power-loss.ts';
 import { passRestarts, restartDue, takeCall, takeRestart } from './restart.ts';
 import { showPanel } from './show.ts';
 import { newPanelState, type PanelMoment, type PanelState } from './state.ts';
-import { isLine, lineLevel, takeSupplyChange } from './supply.ts';
+import { isLine, lineLevel, supplyNow, takeSupplyChange, utilityNow } from './supply.ts';
 import { closeGroups, takeStart, togetherDue } from './together.ts';
 
 /**
@@ -25,7 +25,7 @@ import { closeGroups, takeStart, togetherDue } from './together.ts';
 export const panelFold: Fold<PanelState> = {
   ...taking,
   kind: 'panel',
-  version: 3,
+  version: 4,
   start: newPanelState,
   waiting: (state) => waitingFor(state.queue, nextDue(state)),
   settle(state, context, frontier, out) {
@@ -105,6 +105,7 @@ function applyKnowledge(moment: PanelMoment, item: Item & { kind: 'lost' | 'back
 function ownChanged(moment: PanelMoment, edge: Span): void {
   const { state } = moment;
   const span = { earliest: edge.earliest, latest: edge.latest };
-  const ended = takeSupplyChange(state.supply, state.points, span);
+  takeSupplyChange(state.utility, utilityNow(state.points), span);
+  const ended = takeSupplyChange(state.supply, supplyNow(state.points), span);
   if (ended) takeSupplyReturn(moment, ended);
 }

@@ -6,7 +6,8 @@ import { coarseness, wireOf } from '../members/wired.ts';
 import type { FoldContext, Output } from '../fold.ts';
 import { NEVER } from '../horizon.ts';
 import { draftAbout, tentative, tentatively } from '../subject-draft.ts';
-import type { PanelMoment } from './state.ts';
+import type { PanelMoment, Supply } from './state.ts';
+import { isSupplyKnown } from './supply.ts';
 
 /**
  * Power losses of units (handbook 4 rule 10): control voltage below 5 V until at or above. The event names the unit; it is
@@ -38,7 +39,7 @@ export function notePower(moment: PanelMoment, edge: UnitEdge): void {
     edge.kind === 'power-back' ||
     (edge.kind === 'known' && edge.detail?.['of'] === 'power' && edge.detail['now'] === 1);
   if (!back || !away) return;
-  const unseen = state.units[edge.unit]?.power.unknown?.from;
+  const unseen = state.units[edge.unit]?.power.unknown.at(-1)?.from;
   const span = edge.kind === 'known' && unseen !== undefined ? { ...edge.span, earliest: unseen } : edge.span;
   state.away = Object.fromEntries(Object.entries(state.away).filter(([unit]) => unit !== edge.unit));
   state.pastAway = [...state.pastAway.slice(-KEPT), { unit: edge.unit, away: away.span, back: span }];
@@ -109,44 +110,36 @@ function causeOf(moment: PanelMoment, unit: string, away: Span, back: Span | nul
   return bySupply(moment, away, during) ?? byOthers(moment, unit, away, during);
 }
 
-/** What the panel's own points say; null where they say nothing. */
+/**
+ * What the panel's own points say; null where they say nothing. One that saw the supply gone outweighs one that was read
+ * too seldom to see it.
+ */
 function bySupply({ state, place }: PanelMoment, away: Span, during: Span): Cause | null {
-  const { on, since, by, outage } = state.supply;
-  const signal = by === 'utility' ? 'utility-failed' : 'line-voltage';
-  const gone =
-    (on === false && since !== null && since.earliest <= during.latest) ||
-    (outage && overlap(lasting(outage), during));
-  if (gone)
-    return {
-      cause: 'supply',
-      certainty: 'certain',
-      evidence: [
-        {
-          signal,
-          device: place.panel?.id ?? '',
-          t: (outage?.away ?? since!).latest,
-          value: 0,
-          says: 'the panel had no power',
-        },
-      ],
-    };
-  if (on !== true || (since !== null && since.latest > away.earliest)) return null;
+  const device = place.panel?.id ?? '';
+  const gone = [state.supply, state.utility].find((supply) => wasGone(supply, during));
+  if (gone) {
+    const t = (gone.outage?.away ?? gone.since!).latest;
+    const evidence = { signal: signalOf(gone), device, t, value: 0, says: 'the panel had no power' };
+    return { cause: 'supply', certainty: 'certain', evidence: [evidence] };
+  }
+  const { supply } = state;
+  if (supply.on !== true || (supply.since !== null && supply.since.latest > away.earliest)) return null;
   const meter = place.panel?.points.find((point) => point.signal.startsWith('line-voltage'));
   const seen = meter !== undefined && inSeconds(during.latest - away.latest) > 2 * coarseness(meter);
+  const says = 'the panel had power meanwhile';
   return {
     cause: 'unit-only',
-    certainty: seen ? 'certain' : 'probable',
-    evidence: [
-      {
-        signal,
-        device: place.panel?.id ?? '',
-        t: away.latest,
-        value: 1,
-        says: 'the panel had power meanwhile',
-      },
-    ],
+    certainty: seen && isSupplyKnown(state, place) ? 'certain' : 'probable',
+    evidence: [{ signal: signalOf(supply), device, t: away.latest, value: 1, says }],
   };
 }
+
+const wasGone = ({ on, since, outage }: Supply, during: Span): boolean =>
+  (on === false && since !== null && since.earliest <= during.latest) ||
+  (outage !== null && overlap(lasting(outage), during));
+
+const signalOf = ({ by }: Supply): 'utility-failed' | 'line-voltage' =>
+  by === 'utility' ? 'utility-failed' : 'line-voltage';
 
 const lasting = ({ away, back }: { readonly away: Span; readonly back: Span }): Span => ({
   earliest: away.earliest,
@@ -170,7 +163,8 @@ function byOthers({ state, place }: PanelMoment, unit: string, away: Span, durin
   const powered = others.find(({ id }) => !lost.some((one) => one.id === id) && isPowered(state, id, away));
   if (!powered) return { cause: 'unknown', certainty: 'possible', evidence: [] };
   const wire = wireOf(powered, 'power');
-  const sure = wire !== null && during.latest - away.latest > seconds(2 * coarseness(wire));
+  const lasted = wire !== null && during.latest - away.latest > seconds(2 * coarseness(wire));
+  const sure = lasted && isSupplyKnown(state, place);
   return {
     cause: 'unit-only',
     certainty: sure ? 'certain' : 'probable',

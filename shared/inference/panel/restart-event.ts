@@ -1,15 +1,14 @@
 import { inSeconds } from '../../base/instant.ts';
 import { elapsed, type Span } from '../../base/span.ts';
-import type { Point, Unit } from '../../telemetry/site.ts';
+import type { Unit } from '../../telemetry/site.ts';
 import type { Certainty, EventDraft, Evidence, Measure } from '../event.ts';
 import { unknownWithin } from '../members/picture.ts';
 import { clockDoubt, wireOf } from '../members/wired.ts';
-import { pointKey } from '../sources.ts';
 import { draftAbout } from '../subject-draft.ts';
 import { anyAwaited, returnOf } from './sequence.ts';
 import { spacingBounds, spacingVerdict, tellingPeriod, type SpacingVerdict } from './spacing.ts';
 import type { PanelMoment, Restart, Sequence } from './state.ts';
-import { isLine, levelOf } from './supply.ts';
+import { isSupplyKnown, levelOf } from './supply.ts';
 
 /**
  * The restart sequence as an event. Measures, all counted from the power's return in seconds where they are times:
@@ -75,7 +74,7 @@ function certaintyOf({ state, place }: PanelMoment, sequence: Sequence, start: S
     lost.every(({ certain }) => certain) &&
     !seen.some(({ outcome }) => outcome === 'overdue' || outcome === 'not-known') &&
     !place.units.some(({ id }) => hidden(state.units[id], start)) &&
-    place.points.every((point) => !isOfSupply(point) || state.points[pointKey(point)]?.level != null);
+    isSupplyKnown(state, place);
   if (sequence.supply && (lost.length > 0 || wired.length < place.units.length))
     return firm && sequence.supply.by === 'line' ? 'certain' : 'probable';
   if (lost.length === 0) return null;
@@ -83,9 +82,6 @@ function certaintyOf({ state, place }: PanelMoment, sequence: Sequence, start: S
   if (lost.length > 1) return 'probable';
   return all ? 'possible' : null;
 }
-
-/** A point of the supply that isn't known may yet tell of an earlier return. */
-const isOfSupply = ({ signal }: Point): boolean => isLine(signal) || signal === 'utility-failed';
 
 const hidden = (picture: PanelMoment['state']['units'][string] | undefined, start: Span): boolean =>
   !picture || unknownWithin(picture.run, start.earliest, start.latest);

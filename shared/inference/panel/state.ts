@@ -13,6 +13,8 @@ export interface PanelState {
   readonly units: Record<string, UnitPicture>;
   readonly points: OwnPoints;
   readonly supply: Supply;
+  /** the utility contact's own word, beside a line voltage that may have been read too seldom */
+  readonly utility: Supply;
   /** units without control power, and losses that are over, newest last (power-loss.ts) */
   away: Record<string, Away>;
   pastAway: PastAway[];
@@ -106,11 +108,14 @@ export interface PanelMoment {
   readonly out: Output;
 }
 
+const newSupply = (): Supply => ({ on: null, since: null, by: null, outage: null });
+
 export const newPanelState = (): PanelState => ({
   queue: [],
   units: {},
   points: {},
-  supply: { on: null, since: null, by: null, outage: null },
+  supply: newSupply(),
+  utility: newSupply(),
   away: {},
   pastAway: [],
   losses: {},

@@ -1,9 +1,11 @@
 import type { SignalName } from '../../telemetry/signals.ts';
 import type { Span } from '../../base/span.ts';
 import type { OwnPoints } from '../members/own-points.ts';
+import type { Place } from '../members/place.ts';
 import { signalOfKey } from '../members/queue.ts';
 import type { Value } from '../track.ts';
-import type { Supply, SupplyOutage } from './state.ts';
+import { pointKey } from '../sources.ts';
+import type { PanelState, Supply, SupplyOutage } from './state.ts';
 
 /**
  * Whether the panel has power, from its own points: line voltage, and where none is known the utility contact, with the
@@ -21,8 +23,10 @@ export function lineLevel(volts: number, nominal: number, was: Value): number {
 
 export const isLine = (signal: SignalName): boolean => signal.startsWith('line-voltage');
 
+type Word = Pick<Supply, 'on' | 'by'>;
+
 /** Is there power, and which points say so; null: not known. */
-function supplyNow(points: OwnPoints): { readonly on: boolean | null; readonly by: Supply['by'] } {
+export function supplyNow(points: OwnPoints): Word {
   const line = Object.entries(points)
     .filter(([key]) => isLine(signalOfKey(key)))
     .map(([, { level }]) => level);
@@ -30,6 +34,11 @@ function supplyNow(points: OwnPoints): { readonly on: boolean | null; readonly b
     const on = line.includes(1) ? true : line.includes(null) ? null : false;
     return { on, by: 'line' };
   }
+  return utilityNow(points);
+}
+
+/** The same by the utility contact alone. */
+export function utilityNow(points: OwnPoints): Word {
   const failed = levelOf(points, 'utility-failed');
   if (failed === null) return { on: null, by: null };
   return { on: failed === 0 || levelOf(points, 'generator-running') === 1, by: 'utility' };
@@ -43,8 +52,7 @@ export function levelOf(points: OwnPoints, signal: SignalName): Value {
 }
 
 /** An own point has changed within `span`: answers the outage that it ended, if it did. */
-export function takeSupplyChange(supply: Supply, points: OwnPoints, span: Span): SupplyOutage | null {
-  const { on, by } = supplyNow(points);
+export function takeSupplyChange(supply: Supply, { on, by }: Word, span: Span): SupplyOutage | null {
   if (on === supply.on) return null;
   const wasAway = supply.on === false ? supply.since : null;
   supply.on = on;
@@ -55,3 +63,9 @@ export function takeSupplyChange(supply: Supply, points: OwnPoints, span: Span):
   supply.outage = { away: wasAway, back: span, by };
   return supply.outage;
 }
+
+/** Is every wired point of the supply known? One that isn't may yet tell of an outage or an earlier return. */
+export const isSupplyKnown = ({ points }: PanelState, place: Place): boolean =>
+  place.points.every((point) => !isOfSupply(point.signal) || points[pointKey(point)]?.level != null);
+
+const isOfSupply = (signal: SignalName): boolean => isLine(signal) || signal === 'utility-failed';

@@ -6,7 +6,7 @@ import { isOwnKey, type Item } from '../members/queue.ts';
 import { advance, everyRow, taking, upTo, waitingFor, type Steps } from '../members/taking.ts';
 import { silentPoint, tentative } from '../subject-draft.ts';
 import { judgeWaits, takeUnitEdge, waitsDue } from './ability.ts';
-import { sweep, sweepBehind, sweepDue } from './loss.ts';
+import { openLosses, sweep, sweepBehind, sweepDue } from './loss.ts';
 import { showOpen, standingOf } from './show.ts';
 import { newSpaceState, type SpaceMoment, type SpaceState } from './state.ts';
 import { relevel, takeTemperature, takeTemperatureKnowledge, temperatureChanged } from './temperature.ts';
@@ -19,7 +19,7 @@ import { relevel, takeTemperature, takeTemperatureKnowledge, temperatureChanged 
 export const spaceFold: Fold<SpaceState> = {
   ...taking,
   kind: 'space',
-  version: 3,
+  version: 4,
   start: newSpaceState,
   waiting: (state, context) => waitingFor(state.queue, Math.min(nextDue(state), sweepDue(state, context))),
   settle(state, context, frontier, out) {
@@ -28,8 +28,7 @@ export const spaceFold: Fold<SpaceState> = {
   },
   conclude(state, context, frontier, now, out) {
     const moment = momentAt(state, context, now, out);
-    // a loss that isn't over may still turn out shorter or none: it is told as probable until it is settled
-    const cautious = tentative(out);
+    const cautious = tentative(out, openLosses(moment));
     advance(stepsOf(state, context, out), everyRow(frontier));
     sweep({ ...moment, out: cautious }, Number.MAX_SAFE_INTEGER);
     showOpen(moment, cautious);

@@ -100,7 +100,8 @@ function begin(moment: SpaceMoment, loss: LossState, sure: Extent, outlook: Outl
   const place = placeAt(context, at);
   const mayFrom = loss.sureSince;
   // what wasn't known may yet come, and tell that it began sooner
-  const known = mayFrom !== null && (state.unknownAt === null || state.unknownAt < mayFrom);
+  const wasKnown = mayFrom !== null && (state.unknownAt === null || state.unknownAt < mayFrom);
+  const known = wasKnown && !isLostBy(state, at + spreadOver(context));
   return {
     from: at,
     mayFrom: loss.believedSince!,
@@ -112,6 +113,18 @@ function begin(moment: SpaceMoment, loss: LossState, sure: Extent, outlook: Outl
     needed: neededOf(place),
     members: [...outlook.unable].sort(),
   };
+}
+
+/**
+ * Does anything become unknown by then? If it comes back with what it saw, everything from then on is decided once more,
+ * and so is what edges from then on can reach back to.
+ */
+function isLostBy(state: SpaceState, by: Instant): boolean {
+  let lost = false;
+  eachLine(state, ({ edges }) => {
+    lost ||= edges.some(({ latest, to }) => latest <= by && !to.known);
+  });
+  return lost;
 }
 
 function lossEvent({ context }: SpaceMoment, level: LossLevel, must: Must, end: Instant | null): EventDraft {

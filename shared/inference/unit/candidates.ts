@@ -32,13 +32,27 @@ function tripped(moment: Moment, role: 'high' | 'low', stop: Span): Span | null 
   return valueBefore(track, stop.earliest) === 1 ? heldSince(track, stop.earliest) : null;
 }
 
-/** Behind a switch that the call feeds, an open reading means something only while the call is seen to be there. */
+/**
+ * Known through the stop. Behind a switch that the call feeds, an open reading means something only while the call is seen
+ * to be there.
+ */
 function readable(moment: Moment, role: 'high' | 'low', stop: Span): boolean {
   const wire = moment.wiring.byRole[role];
-  if (!wire) return false;
+  if (!wire || !isKnown(moment, role, stop)) return false;
   if (wire.point.sense === 'isolated') return true;
   return !!moment.wiring.byRole.call && holds(moment.belief.tracks.call, 1, stop.earliest, stop.latest);
 }
+
+function isKnown({ belief }: Moment, role: 'high' | 'low' | 'healthy', stop: Span): boolean {
+  const track = belief.tracks[role];
+  return (
+    valueBefore(track, stop.earliest) !== null && edgeTo(track, null, stop.earliest, stop.latest) === null
+  );
+}
+
+/** Why a contact tells nothing. */
+const unreadable = ({ wiring }: Moment, role: 'high' | 'low'): string =>
+  wiring.byRole[role] ? 'what its switch did is not known' : 'its switch is not wired';
 
 /** A high-pressure switch may close again within seconds: a longer poll can miss it [from memory]. */
 const QUICK_RECLOSE = seconds(2);
@@ -75,7 +89,7 @@ function highByTime(moment: Moment, stop: Span): Judgement {
     fit: retry ? 'needs-coincidence' : 'fits',
     because: retry
       ? 'it would have had to trip just when the low-pressure bypass ran out'
-      : `its switch is not wired${ranFor(moment, stop)}`,
+      : `${unreadable(moment, 'high')}${ranFor(moment, stop)}`,
   });
 }
 
@@ -94,7 +108,7 @@ export function judgeLow(moment: Moment, stop: Span): Judgement {
     fit: 'fits',
     because: isAtBypassAfterRetry(moment, stop)
       ? `it stopped when the ${bypass.known} bypass of ${bypass.value} s ran out after the retry`
-      : 'its switch is not wired',
+      : unreadable(moment, 'low'),
   });
 }
 
@@ -138,6 +152,8 @@ export function judgeUndervoltage(moment: Moment, stop: Span): Judgement {
   const track = moment.belief.tracks.healthy;
   const low = edgeTo(track, 0, stop.earliest, stop.latest);
   if (low || valueBefore(track, stop.earliest) === 0) return undervoltageSeen(moment, stop, low);
+  if (!isKnown(moment, 'healthy', stop))
+    return judged(cause, { fit: 'needs-coincidence', because: 'control voltage is not known' });
   if (wire.onChange && holds(track, 1, stop.earliest, stop.latest))
     return judged(cause, { fit: 'excluded', because: `control voltage stayed above ${trip.value} V` });
   return judged(cause, {

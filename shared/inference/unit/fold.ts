@@ -87,10 +87,11 @@ export const unitFold: Fold<Belief> = {
 
   decidedThrough(belief, context, frontier) {
     const next = nextItem(belief);
-    const through = frontier - lookAheadAt(context, frontier);
+    // what becomes unknown is unknown from the instant through which it was known
+    const through = frontier - Math.max(1, lookAheadAt(context, frontier));
     // what waits in the unit's time is told to panel and space in its gateway's own, a clock's doubt earlier
     const doubt = wiringAt(context, frontier)?.doubt ?? 0;
-    return next === null ? through : Math.min(through, next - 1 - doubt);
+    return Math.min(through, Math.min(next ?? NEVER, openChainFrom(belief)) - 1 - doubt);
   },
 
   settle(belief, context, frontier, out) {
@@ -100,7 +101,7 @@ export const unitFold: Fold<Belief> = {
       const next = nextItem(belief);
       if (next === null) return;
       const through = next + lookAheadAt(context, next);
-      if (through > frontier || openChainBy(belief, through)) return;
+      if (through > frontier || openChainFrom(belief) <= through) return;
       decide(belief, momentOf(belief, context, out, frontier, false), next);
     }
   },
@@ -127,7 +128,7 @@ const momentOf =
   (belief: Belief, context: FoldContext, out: Output, frontier: Instant, tentative: boolean): MomentAt =>
   (at) => {
     const wiring = wiringAt(context, at);
-    return wiring && { belief, wiring, context, out, frontier, tentative };
+    return wiring && { belief, wiring, context, out, at, frontier, tentative };
   };
 
 /** The undervoltage trip is a threshold of the `healthy` track and not of its point. */
@@ -141,8 +142,12 @@ function closeChains(belief: Belief, by: Instant): void {
   }
 }
 
-const openChainBy = (belief: Belief, instant: Instant): boolean =>
-  ROLES.some((role) => (chainStart(belief.tracks[role]) ?? Infinity) <= instant);
+/** The earliest instant that an open chain makes uncertain; NEVER: none is open. */
+function openChainFrom(belief: Belief): Instant {
+  let from = NEVER;
+  for (const role of ROLES) from = Math.min(from, chainStart(belief.tracks[role]) ?? NEVER);
+  return from;
+}
 
 const LASTING: readonly LastingName[] = ['conductor', 'range'];
 

@@ -24,6 +24,8 @@ export interface Moment {
   readonly wiring: Wiring;
   readonly context: FoldContext;
   readonly out: Output;
+  /** the latest instant of the edge, or the instant of the timer, that is being decided */
+  readonly at: Instant;
   /** everything at or before is known */
   readonly frontier: Instant;
   /** true where it isn't yet, and the rule decides as if nothing more came: at most probable, and pending */
@@ -98,6 +100,11 @@ export const instantly = (
     moment,
   );
 
+/**
+ * Tells the panel and the space of a change. It has come by the instant that is being decided: what only shows later when
+ * it happened, as an alarm or an overdue retry does, is told with a span up to then, so that no edge is told behind what
+ * the unit has already said to be known through (edge.ts, 2). An edge of another gateway is told in that one's time.
+ */
 export function tell(
   moment: Moment,
   kind: UnitEdgeKind,
@@ -105,8 +112,9 @@ export function tell(
   certain = true,
   detail?: EdgeDetail,
 ): void {
-  const { id } = moment.wiring.unit;
-  const edge = { unit: id, kind, span: { earliest: span.earliest, latest: span.latest }, certain };
+  const { unit, doubt } = moment.wiring;
+  const latest = Math.max(span.latest, moment.at - doubt);
+  const edge = { unit: unit.id, kind, span: { earliest: span.earliest, latest }, certain };
   moment.out.edge(detail ? { ...edge, detail } : edge);
 }
 

@@ -162,7 +162,8 @@ function stoppedByItself(moment: Moment, stop: Span): Reason {
     return {
       cause: seen.cause,
       certainty: least(seen.certainty, call.existence),
-      existence: call.existence,
+      // were it a pressure switch after all, it would be a soft lockout and no hold
+      existence: seen === under ? least(seen.certainty, call.existence) : call.existence,
       candidates: shown(call.upstream ? [UPSTREAM] : []),
       evidence: [...evidence, ...seen.evidence],
       pending: [],

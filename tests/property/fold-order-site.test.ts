@@ -144,23 +144,25 @@ function takenBack(
 }
 
 /**
- * Edges that are others now, of units that had said that they were known through them (edge.ts, 2). A unit of which
- * something wasn't known may be told of it by a backlog, and then says it anew.
+ * Edges that are others now, of units that had said that they were known through them (edge.ts, 2). A backlog of a source
+ * that had counted as silent is another matter: its unit says anew what it knows.
  */
 function brokenPromises(
   before: ReadonlyMap<string, Promised>,
   now: ReadonlyMap<string, Promised>,
+  came: readonly Row[],
 ): readonly UnitEdge[] {
-  return [...before].flatMap(([unit, { through, edges }]) => {
-    const promised = edges.filter((edge) => edgeAt(edge) <= through);
-    if (promised.some(({ kind }) => kind === 'unknown')) return [];
-    const kept = new Set(now.get(unit)!.edges.map((edge) => JSON.stringify(edge)));
-    const stands = new Set(promised.map((edge) => JSON.stringify(edge)));
-    const gone = promised.filter((edge) => !kept.has(JSON.stringify(edge)));
-    const come = now
-      .get(unit)!
-      .edges.filter((edge) => edgeAt(edge) <= through && !stands.has(JSON.stringify(edge)));
-    return [...gone, ...come];
+  return [...before].flatMap(([unit, { through, edges, keys }]) => {
+    if (came.some(({ key, t }) => keys.has(key) && t <= through)) return [];
+    const by = (all: readonly UnitEdge[]) =>
+      new Map(
+        all.filter((edge) => edgeAt(edge) <= through).map((edge) => [JSON.stringify(edge), edge] as const),
+      );
+    const [promised, kept] = [by(edges), by(now.get(unit)!.edges)];
+    return [
+      ...[...promised].filter(([told]) => !kept.has(told)),
+      ...[...kept].filter(([told]) => !promised.has(told)),
+    ].map(([, edge]) => edge);
   });
 }
 
@@ -211,13 +213,14 @@ describe('a whole site', () => {
           let promises = site.promises();
           for (let i = 0, n = 0; i < arriving.length; n++) {
             const portion = arriving.slice(i, (i += how.sizes[n % how.sizes.length]!));
-            site.commit(portion.flatMap(({ message }) => message.rows));
+            const rows = portion.flatMap(({ message }) => message.rows);
+            site.commit(rows);
             // a mark says that everything received by then is committed
             const next = arriving[i]?.at ?? Infinity;
             site.watchThrough(watchedBy(small.watch, Math.min(portion.at(-1)!.at, next - 1)));
             for (const who of how.steps) site.step(who);
             site.stepAll();
-            expect(brokenPromises(promises, site.promises())).toEqual([]);
+            expect(brokenPromises(promises, site.promises(), rows)).toEqual([]);
             promises = site.promises();
             const now = site.events();
             expect(takenBack(certain, now, () => pendingAgain++)).toEqual([]);

@@ -157,6 +157,7 @@ function rearranged(horizon: Horizon, was: readonly string[], keys: readonly str
   return {
     ...horizon,
     last: column(horizon.last, BEGINNING),
+    floor: column(horizon.floor, BEGINNING),
     unknown: column<Instant | null>(horizon.unknown, null),
     rowsAtLast: column(horizon.rowsAtLast, horizon.rows),
   };

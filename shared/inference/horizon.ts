@@ -1,7 +1,7 @@
 import type { Instant } from '../base/instant.ts';
 import { seconds } from '../base/instant.ts';
 import { isGood } from '../telemetry/sample.ts';
-import type { Site } from '../telemetry/site.ts';
+import type { Point, Site } from '../telemetry/site.ts';
 import type { FoldContext, Source } from './fold.ts';
 import { watchedThrough, watchedUntil } from './watch.ts';
 
@@ -20,6 +20,8 @@ export interface Horizon {
   /** newest good sample of each source (newest life, for a life source); BEGINNING: never */
   readonly last: Instant[];
   readonly life: Record<string, Instant>;
+  /** known through at least this: as it was wired before its configuration last changed; BEGINNING: it never did */
+  readonly floor: Instant[];
   /** unknown since, by silence or by being overtaken */
   readonly unknown: (Instant | null)[];
   /** rows taken so far, and how many had been taken when the source last became known further */
@@ -39,6 +41,7 @@ export const SILENT_PERIODS = 3;
 export const beginHorizon = (sources: number): Horizon => ({
   last: Array.from({ length: sources }, () => BEGINNING),
   life: {},
+  floor: Array.from({ length: sources }, () => BEGINNING),
   unknown: Array.from({ length: sources }, () => null),
   rows: 0,
   rowsAtLast: Array.from({ length: sources }, () => 0),
@@ -67,8 +70,31 @@ export function knownThrough(horizon: Horizon, context: FoldContext, index: numb
   if (source.kind === 'edges') return context.members[source.device] ?? null;
   if (source.kind === 'life') return null;
   if (!source.point || horizon.unknown[index] !== null || !isSeen(horizon, index)) return null;
-  if (source.point.reporting.mode === 'polled') return horizon.last[index]!;
-  return horizon.life[source.point.gateway]! - Math.max(1, seconds(source.point.resolutionSeconds));
+  return Math.max(horizon.floor[index]!, toldThrough(horizon, source.point, index));
+}
+
+/** Through when a point's own samples, or its gateway's life, tell of it. */
+function toldThrough(horizon: Horizon, point: Point, index: number): Instant {
+  if (point.reporting.mode === 'polled') return horizon.last[index]!;
+  return (horizon.life[point.gateway] ?? BEGINNING) - Math.max(1, seconds(point.resolutionSeconds));
+}
+
+/**
+ * Other settings hold from `from` on. A point that is wired to another gateway now, or reported in another way, was known
+ * through then as it was before: what its new gateway told last may be older, and takes nothing back.
+ */
+export function keepKnown(
+  horizon: Horizon,
+  context: FoldContext,
+  was: readonly (Point | null)[],
+  from: Instant,
+): void {
+  context.sources.forEach(({ point }, index) => {
+    const before = was[index];
+    if (!point || !before || horizon.unknown[index] !== null || !isSeen(horizon, index)) return;
+    const same = before.gateway === point.gateway && before.reporting.mode === point.reporting.mode;
+    if (!same) horizon.floor[index] = from - 1;
+  });
 }
 
 /** Everything at or before this is known for every source that holds anything back; at most `at`. */
@@ -85,9 +111,14 @@ export function frontierOf(horizon: Horizon, context: FoldContext, at: Instant):
 function patience(horizon: Horizon, context: FoldContext, index: number): readonly [Instant, number] | null {
   const duration = durationsOf(context)[index]!;
   if (duration === NEVER || !isSeen(horizon, index)) return null;
-  const { kind, point, device } = context.sources[index]!;
-  if (point?.reporting.mode === 'polled') return [horizon.last[index]!, duration];
-  return [horizon.life[kind === 'life' ? device : point!.gateway]!, duration];
+  return [heardAt(horizon, context.sources[index]!, index), duration];
+}
+
+/** When a source was last heard; as it was wired before, where that is later. */
+function heardAt({ floor, last, life }: Horizon, { kind, point, device }: Source, index: number): Instant {
+  const polled = point?.reporting.mode === 'polled';
+  const heard = polled ? last[index]! : (life[kind === 'life' ? device : point!.gateway] ?? BEGINNING);
+  return Math.max(floor[index]!, heard);
 }
 
 /**
@@ -100,9 +131,7 @@ export function quietUntil(horizon: Horizon, context: FoldContext, at: Instant):
   for (let i = 0; i < durations.length; i++) {
     const duration = durations[i]!;
     if (duration === NEVER || horizon.unknown[i] !== null || !isSeen(horizon, i)) continue;
-    const { kind, point, device } = context.sources[i]!;
-    const polled = point?.reporting.mode === 'polled';
-    const since = polled ? horizon.last[i]! : horizon.life[kind === 'life' ? device : point!.gateway]!;
+    const since = heardAt(horizon, context.sources[i]!, i);
     if (since + duration < at) return null;
     if (since + duration < next) next = since + duration;
   }

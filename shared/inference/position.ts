@@ -78,6 +78,6 @@ function knownBy(
   if (point.reporting.mode === 'polled') return wasUnknown && good[index] === BEGINNING ? null : last;
   const heard = lives.get(point.gateway);
   if (wasUnknown && heard === undefined) return null;
-  const life = heard ?? horizon.life[point.gateway]!;
+  const life = heard ?? horizon.life[point.gateway] ?? BEGINNING;
   return life - Math.max(1, seconds(point.resolutionSeconds));
 }

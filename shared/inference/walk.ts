@@ -4,6 +4,7 @@ import {
   BEGINNING,
   frontierOf,
   isSeen,
+  keepKnown,
   NEVER,
   noteRow,
   overtaken,
@@ -90,7 +91,9 @@ export class Walk<S> {
     while (this.#version + 1 < history.length && history[this.#version + 1]!.from <= t) {
       const { from } = history[this.#version + 1]!;
       this.silence(from);
+      const was = this.#context.sources.map(({ point }) => point);
       enterVersion(this.#context, ++this.#version);
+      keepKnown(this.#driven.horizon, this.#context, was, from);
       this.#fold?.reconfigured(this.#driven.fold, this.#context, from);
       this.#isTouched = true;
       this.#nextSilence = BEGINNING;

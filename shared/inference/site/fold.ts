@@ -23,7 +23,7 @@ interface SiteState {
 export const siteFold: Fold<SiteState> = {
   ...taking,
   kind: 'site',
-  version: 1,
+  version: 2,
   start: () => ({ queue: [], points: {}, told: BEGINNING }),
   waiting(state, context) {
     const unwatched = unwatchedAfter(context, state.told)[0]?.to ?? Infinity;

@@ -43,7 +43,8 @@ function readable(moment: Moment, role: 'high' | 'low', stop: Span): boolean {
   return !!moment.wiring.byRole.call && holds(moment.belief.tracks.call, 1, stop.earliest, stop.latest);
 }
 
-function isKnown({ belief }: Moment, role: 'high' | 'low' | 'healthy', stop: Span): boolean {
+/** Is it known from before the stop until after it? */
+export function isKnown({ belief }: Moment, role: 'call' | 'high' | 'low' | 'healthy', stop: Span): boolean {
   const track = belief.tracks[role];
   return (
     valueBefore(track, stop.earliest) !== null && edgeTo(track, null, stop.earliest, stop.latest) === null

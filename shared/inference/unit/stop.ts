@@ -3,7 +3,7 @@ import type { Span } from '../../base/span.ts';
 import { edgeTo, holds, valueBefore, type Track } from '../track.ts';
 import type { Candidate, Certainty, Evidence } from '../event.ts';
 import type { Reason } from './belief.ts';
-import { judgeHigh, judgeLow, judgeUndervoltage, type Judgement } from './candidates.ts';
+import { isKnown, judgeHigh, judgeLow, judgeUndervoltage, type Judgement } from './candidates.ts';
 import { least, saw, type Moment } from './moment.ts';
 
 /**
@@ -125,20 +125,21 @@ const isCalledThrough = (track: Track, stop: Span): boolean =>
   callEdge(track, 0, stop) === null &&
   (valueBefore(track, stop.earliest) === 1 || callEdge(track, 1, stop) !== null);
 
-/** How sure it is that the call stayed while the output went off. */
+/** How sure it is that the call stayed while the output went off, and what else may have been; null: nothing. */
 function callStayed(
   moment: Moment,
   stop: Span,
-): { existence: Certainty; evidence: Evidence[]; upstream: boolean } {
+): { existence: Certainty; evidence: Evidence[]; ended: Candidate | null } {
   const wire = moment.wiring.byRole.call;
-  const track = moment.belief.tracks.call;
-  if (!wire || !isCalledThrough(track, stop)) return { existence: 'possible', evidence: [], upstream: true };
-  const upstream = wire!.point.sense === 'upstream';
+  if (!wire) return { existence: 'possible', evidence: [], ended: UPSTREAM };
+  if (!isKnown(moment, 'call', stop) || !isCalledThrough(moment.belief.tracks.call, stop))
+    return { existence: 'possible', evidence: [], ended: MAY_HAVE_ENDED };
+  const upstream = wire.point.sense === 'upstream';
   const says = upstream ? 'the call sensed upstream stayed' : 'the cooling call stayed';
   return {
-    existence: upstream ? 'possible' : wire!.onChange ? 'certain' : 'probable',
+    existence: upstream ? 'possible' : wire.onChange ? 'certain' : 'probable',
     evidence: [saw(moment, 'call', stop.latest, 1, says)],
-    upstream,
+    ended: upstream ? UPSTREAM : null,
   };
 }
 
@@ -164,13 +165,24 @@ function stoppedByItself(moment: Moment, stop: Span): Reason {
       certainty: least(seen.certainty, call.existence),
       // were it a pressure switch after all, it would be a soft lockout and no hold
       existence: seen === under ? least(seen.certainty, call.existence) : call.existence,
-      candidates: shown(call.upstream ? [UPSTREAM] : []),
+      candidates: shown(call.ended ? [call.ended] : []),
       evidence: [...evidence, ...seen.evidence],
       pending: [],
     };
-  if (call.upstream) return { ...NOT_YET, candidates: shown([UPSTREAM]), evidence, pending: [] };
-  return byElimination(high, low, under, { existence: call.existence, evidence, candidates: shown() });
+  if (call.ended) return { ...NOT_YET, candidates: shown([call.ended]), evidence, pending: [] };
+  // a switch that is silent may yet tell that it stayed closed
+  const silent = (['high', 'low'] as const).some(
+    (role) => moment.wiring.byRole[role] && !isKnown(moment, role, stop),
+  );
+  const existence = silent ? least(call.existence, 'probable') : call.existence;
+  return byElimination(high, low, under, { existence, evidence, candidates: shown() });
 }
+
+const MAY_HAVE_ENDED: Candidate = {
+  cause: 'call-ended',
+  fit: 'fits',
+  because: 'the cooling call is not known through the stop',
+};
 
 const UPSTREAM: Candidate = {
   cause: 'call-ended',

@@ -1,7 +1,7 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { seconds, type Instant } from '../../shared/base/instant.ts';
-import { edgeAt, type UnitEdge } from '../../shared/inference/edge.ts';
+import { edgeAt, edgeOf, type UnitEdge } from '../../shared/inference/edge.ts';
 import type { EventDraft } from '../../shared/inference/event.ts';
 import { foldSiteOnce } from '../fixtures/fold-site.ts';
 import type { Row } from '../fixtures/fold-run.ts';
@@ -152,7 +152,8 @@ function brokenPromises(
   now: ReadonlyMap<string, Promised>,
   came: readonly Row[],
 ): readonly UnitEdge[] {
-  return [...before].flatMap(([unit, { through, edges, keys }]) => {
+  return [...before].flatMap(([unit, { through: said, edges, keys }]) => {
+    const through = Math.min(said, unknownFrom(edges) - 1);
     if (came.some(({ key, t }) => keys.has(key) && t <= through)) return [];
     const by = (all: readonly UnitEdge[]) =>
       new Map(
@@ -164,6 +165,18 @@ function brokenPromises(
       ...[...kept].filter(([told]) => !promised.has(told)),
     ].map(([, edge]) => edge);
   });
+}
+
+/** Since when something about the unit hasn't been known; Infinity: everything is. A backlog may tell from there on. */
+function unknownFrom(edges: readonly UnitEdge[]): Instant {
+  const lasting = edges.filter(
+    (lost) =>
+      lost.kind === 'unknown' &&
+      !edges.some(
+        (found) => found.kind === 'known' && edgeOf(found) === edgeOf(lost) && edgeAt(found) >= edgeAt(lost),
+      ),
+  );
+  return Math.min(Infinity, ...lasting.map(edgeAt));
 }
 
 const waits = ({ pending }: EventDraft, what: EventDraft['pending'][number]): boolean =>

@@ -32,7 +32,7 @@ import { ROLES, wiringAt, type Role, type Wiring } from './wiring.ts';
  */
 export const unitFold: Fold<Belief> = {
   kind: 'unit',
-  version: 9,
+  version: 10,
   start: () => newBelief(),
 
   take(belief, context, source, t, value, quality) {

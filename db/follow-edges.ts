@@ -51,3 +51,19 @@ export async function putEdge(queries: Queries, subjectId: number, row: EdgeRow)
 export async function dropEdge(queries: Queries, subjectId: number, row: EdgeRow): Promise<void> {
   await queries.run(DROP, [subjectId, positionParameter(row.t), row.place]);
 }
+
+const READ_POWER = statement(
+  'power-edges',
+  `select s.device as unit, e.edge from unit_edges e join subjects s on s.id = e.subject_id
+   where s.site = $1 and s.kind = 'unit' and e.t >= $2 and e.edge->>'kind' in ('power-away', 'power-back')
+   order by e.t desc, s.device, e.place limit $3`,
+);
+
+/** The newest changes of control power of a site's units. */
+export const readPowerEdges = (
+  queries: Queries,
+  site: string,
+  from: Instant,
+  limit: number,
+): Promise<{ readonly unit: string; readonly edge: UnitEdge }[]> =>
+  queries.many(READ_POWER, [site, positionParameter(from), limit]);

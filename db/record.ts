@@ -2,10 +2,11 @@ import type { Instant } from '../shared/base/instant.ts';
 import type { UnitEdge } from '../shared/inference/edge.ts';
 import type { RecordPage, Source } from '../shared/inference/fold.ts';
 import type { SiteHistory } from '../shared/telemetry/site.ts';
-import { clockShifts, type ClockShift } from './clock-shifts.ts';
+import { clockShifts, type ClockShift } from '../shared/telemetry/clock-shifts.ts';
 import { statement, type Queries } from './pool.ts';
 import { columnsFrom, emptyColumns, orderWithinInstants, type Columns } from './record-columns.ts';
 import { mergeStretch, type EdgeRow } from './record-merge.ts';
+import { joinTwins } from './record-twins.ts';
 import { int4Array, timeParameter } from './values.ts';
 
 /**
@@ -64,7 +65,9 @@ export async function readRecord(
   const edges = await readEdges(queries, sources, after, limit + 1);
   const stretch = mergeStretch(samples, edges, limit);
   if (stretch.more && stretch.page.length === 0) return readRecord(queries, sources, after, limit * 2);
-  return stretch;
+  return sources.some(({ shifts }) => shifts.length > 0)
+    ? { ...stretch, page: joinTwins(stretch.page) }
+    : stretch;
 }
 
 async function readSampleColumns(

@@ -1,8 +1,9 @@
 import type { Instant } from '../shared/base/instant.ts';
 import type { RevisionWhy } from '../shared/inference/revision.ts';
+import { clockShifts, earliestBy } from '../shared/telemetry/clock-shifts.ts';
 import { holdConfiguration } from './configuration-lock.ts';
 import { statement, type Database, type Queries } from './pool.ts';
-import { readDocuments } from './read-history.ts';
+import { readDocuments, type DatedDocument } from './read-history.ts';
 import { historyOf } from './site-history.ts';
 import { writeSubjects } from './subjects.ts';
 import { timeParameter } from './values.ts';
@@ -39,7 +40,7 @@ export function putSite(database: Database, change: SiteChange): Promise<SiteCha
     const revision = await raiseRevision(queries);
     await writeDocuments(queries, change, from, revision);
     await writeSubjects(queries, change.site, history);
-    await inferAgain(queries, change.site, from);
+    await inferAgain(queries, change.site, { from, early: earliestOf(change.site, before) });
     await announce(queries);
     return { created: before.length === 0, revision, from };
   });
@@ -97,10 +98,27 @@ async function writeDocuments(
   await queries.run(PUT_DOCUMENT, [site, timeParameter(from), JSON.stringify(document), by]);
 }
 
-const inferAgain = (queries: Queries, site: string, from: Instant): Promise<number> => {
+/**
+ * `early`: by how much the clock offsets that held until now brought claimed times forward: so much before `from` a fold
+ * may have taken what was claimed after it.
+ */
+const inferAgain = (
+  queries: Queries,
+  site: string,
+  { from, early }: { readonly from: Instant; readonly early: number },
+): Promise<number> => {
   const because: RevisionWhy = { kind: 'configuration', from: Number.isFinite(from) ? from : null };
-  return queries.run(INFER_AGAIN, [site, timeParameter(from), JSON.stringify(because)]);
+  return queries.run(INFER_AGAIN, [site, timeParameter(from - early), JSON.stringify(because)]);
 };
+
+function earliestOf(site: string, documents: readonly DatedDocument[]): number {
+  const history = historyOf(site, documents);
+  const gateways = new Set(history.flatMap((version) => version.site.gateways.map(({ id }) => id)));
+  return [...gateways].reduce(
+    (most, id) => Math.max(most, earliestBy(clockShifts(history, `${id}/life`))),
+    0,
+  );
+}
 
 /** To every server and ingest, when the transaction commits: something is there to be read. */
 export const announce = async (queries: Queries): Promise<void> => {

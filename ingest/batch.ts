@@ -69,17 +69,15 @@ class Lives {
     this.#context = context;
   }
 
-  take({ samples, intervals, heartbeats }: Decoded, receivedAt: Instant): void {
+  take({ samples, intervals, heartbeats, claimed }: Decoded, receivedAt: Instant): void {
     const newest = new Map<KnownGateway, Instant>();
     const see = ({ gateway }: { readonly gateway: KnownGateway }, t: Instant) => {
       if (t > (newest.get(gateway) ?? -Infinity)) newest.set(gateway, t);
     };
     for (const { point, t } of samples) see(point, t);
     for (const { point, to } of intervals) see(point, to);
-    for (const [gateway, t] of newest) {
-      this.#add(gateway.lifeId, Math.floor(t / SECOND) * SECOND);
-      this.#context.lateness.add(gateway, t, receivedAt);
-    }
+    for (const [gateway, t] of newest) this.#add(gateway.lifeId, Math.floor(t / SECOND) * SECOND);
+    for (const [gateway, t] of claimed) this.#context.lateness.add(gateway, t, receivedAt);
     for (const { gateway, t } of heartbeats) this.#add(gateway.lifeId, t);
   }
 

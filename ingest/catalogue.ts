@@ -1,6 +1,7 @@
 import type { Instant } from '../shared/base/instant.ts';
 import { pointKey } from '../shared/inference/sources.ts';
 import { signalRow, type SignalName } from '../shared/telemetry/signals.ts';
+import { clockShifts, type ClockShift } from '../shared/telemetry/clock-shifts.ts';
 import type { Point, Site, SiteHistory } from '../shared/telemetry/site.ts';
 import type { DeviceIds } from '../db/record.ts';
 
@@ -24,6 +25,8 @@ export interface KnownGateway {
   readonly id: string;
   /** of the point `<gateway>/life` */
   readonly lifeId: number;
+  /** what is added to its claimed times when they are read */
+  readonly shifts: readonly ClockShift[];
 }
 
 /** Every site's points and gateways by name, as of one revision of the configuration. */
@@ -48,7 +51,12 @@ export function knownSite(site: string, history: SiteHistory, ids: DeviceIds): K
   const points = new Map<string, KnownPoint>();
   for (const [i, version] of history.entries()) {
     for (const { id } of version.site.gateways)
-      gateways.set(id, { site, id, lifeId: ids.points.get(`${id}/life`)! });
+      gateways.set(id, {
+        site,
+        id,
+        lifeId: ids.points.get(`${id}/life`)!,
+        shifts: clockShifts(history, `${id}/life`),
+      });
     const inForce = i === history.length - 1;
     const stretch = {
       from: i === 0 ? -Infinity : version.from,

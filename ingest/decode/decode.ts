@@ -60,7 +60,7 @@ function takeHeartbeat(
   const claimed = isObject(body) ? body['t'] : null;
   const { receivedAt, waited } = intake.message;
   if (isObject(body) && claimed === undefined) {
-    if (!waited) intake.takeHeartbeat({ gateway, t: arrivalOf(gateway, receivedAt) }, () => body);
+    if (!waited) intake.takeHeartbeat({ gateway, t: arrivalOf(gateway, receivedAt) }, () => body, true);
     return;
   }
   const t = parseTime(claimed);

@@ -13,6 +13,11 @@ export interface Decoded {
   /** heartbeats, at their exact time */
   readonly heartbeats: readonly Heartbeat[];
   readonly rejected: readonly Rejected[];
+  /**
+   * The newest time that each gateway claimed here, those set aside as lying in the future among them: what its clock is
+   * judged by. Empty where the message may have waited on its way.
+   */
+  readonly claimed: ReadonlyMap<KnownGateway, Instant>;
 }
 
 export interface TakenSample {

@@ -1,6 +1,7 @@
 import type { Instant } from '../../shared/base/instant.ts';
 import { BAD } from '../../shared/telemetry/sample.ts';
-import { mayTake, type KnownPoint } from '../catalogue.ts';
+import { correctionAt } from '../../shared/telemetry/clock-shifts.ts';
+import { mayTake, type KnownGateway, type KnownPoint } from '../catalogue.ts';
 import type { Message } from '../message.ts';
 import type { Decoded, HeardValue, Heartbeat, TakenInterval, TakenSample } from './decoded.ts';
 import { rejectedOf, type Refused } from './refusals.ts';
@@ -10,6 +11,7 @@ import { parseQuality, parseValue } from './value.ts';
 
 /** How far ahead of our clock a claimed time may be (contract 1.4), in microseconds. */
 const FUTURE = 5 * 60 * 1_000_000;
+const NO_CLOCK = 24 * 3600 * 1_000_000;
 
 /** Values of one entry as they were sent; nothing is known of their types. */
 export interface Claim {
@@ -31,6 +33,7 @@ export class Intake {
   readonly #heard: HeardValue[] = [];
   readonly #heartbeats: Heartbeat[] = [];
   readonly #refused: Refused[] = [];
+  readonly #claimed = new Map<KnownGateway, Instant>();
 
   constructor(message: Message, arrivalOf: (point: KnownPoint) => Instant) {
     this.#message = message;
@@ -56,6 +59,7 @@ export class Intake {
 
   /** A sample whose parts are already known to be good. */
   takeAt(point: KnownPoint, sample: Omit<TakenSample, 'point'>, fragment: () => unknown): void {
+    this.#claim(point.gateway, sample.t);
     const reason = this.#refusalAt(point, sample.t);
     if (reason) this.refuse(reason, `${point.device}/${point.signal}`, fragment(), fragment);
     else this.#samples.push({ point, ...sample });
@@ -63,13 +67,17 @@ export class Intake {
 
   takeInterval(interval: TakenInterval, fragment: () => unknown): void {
     const { point } = interval;
+    this.#claim(point.gateway, interval.to);
     const reason = this.#refusalAt(point, interval.to);
     if (reason) this.refuse(reason, `${point.device}/${point.signal}`, fragment(), fragment);
     else this.#intervals.push(interval);
   }
 
-  takeHeartbeat(heartbeat: Heartbeat, fragment: () => unknown): void {
-    if (this.#isFuture(heartbeat.t)) this.refuse('time-in-future', 'heartbeat', fragment(), fragment);
+  /** At the time that it claims; `arrived`: it claims none. */
+  takeHeartbeat(heartbeat: Heartbeat, fragment: () => unknown, arrived = false): void {
+    if (!arrived) this.#claim(heartbeat.gateway, heartbeat.t);
+    if (this.#isFuture(heartbeat.gateway, heartbeat.t))
+      this.refuse('time-in-future', 'heartbeat', fragment(), fragment);
     else this.#heartbeats.push(heartbeat);
   }
 
@@ -86,6 +94,7 @@ export class Intake {
       intervals: this.#intervals,
       heard: this.#heard,
       heartbeats: this.#heartbeats,
+      claimed: this.#claimed,
       rejected: this.#refused.length === 0 ? [] : rejectedOf(this.#message.payload, this.#refused, taken > 0),
     };
   }
@@ -97,12 +106,20 @@ export class Intake {
   }
 
   #refusalAt(point: KnownPoint, t: Instant): RejectReason | null {
-    if (this.#isFuture(t)) return 'time-in-future';
+    if (this.#isFuture(point.gateway, t)) return 'time-in-future';
     return mayTake(point, t) ? null : 'point-not-known';
   }
 
-  #isFuture(t: Instant): boolean {
-    return t > this.#message.receivedAt + FUTURE;
+  /** On the gateway's clock as its configured offsets correct it. */
+  #isFuture(gateway: KnownGateway, t: Instant): boolean {
+    return t + correctionAt(gateway.shifts, t) > this.#message.receivedAt + FUTURE;
+  }
+
+  /** A time so far ahead is no clock's: another measure of time, or nonsense. */
+  #claim(gateway: KnownGateway, t: Instant): void {
+    const { receivedAt, waited } = this.#message;
+    if (waited || t > receivedAt + NO_CLOCK || t <= (this.#claimed.get(gateway) ?? -Infinity)) return;
+    this.#claimed.set(gateway, t);
   }
 }
 

@@ -1,11 +1,11 @@
-import { clockShifts, type ClockShift } from '../../db/clock-shifts.ts';
+import { clockShifts, correctionAt, type ClockShift } from '../../shared/telemetry/clock-shifts.ts';
 import type { Clocks } from '../../db/follow-work.ts';
 import type { Instant } from '../../shared/base/instant.ts';
 import type { SiteHistory } from '../../shared/telemetry/site.ts';
 
 /** A claimed time with its gateway's dated offset applied, as the record is read. */
 export const corrected = (shifts: readonly ClockShift[], claimed: Instant): Instant =>
-  claimed + (shifts.find(({ from, before }) => claimed >= from && claimed < before)?.by ?? 0);
+  claimed + correctionAt(shifts, claimed);
 
 /** Clocks with the offsets of those sites whose history is known. */
 export function correctClocks(claimed: Clocks, historyOf: (site: string) => SiteHistory | null): Clocks {

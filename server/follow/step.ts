@@ -7,7 +7,7 @@ import { dropRefold, forgetDecided, readRefold, putRefold, type Refold } from '.
 import type { Queries } from '../../db/pool.ts';
 import type { RevisionWhy } from '../../shared/inference/revision.ts';
 import { retryReason } from '../../db/sqlstate.ts';
-import { earliestBy } from '../../db/clock-shifts.ts';
+import { earliestBy } from '../../shared/telemetry/clock-shifts.ts';
 import { readMaterial, readStretch, type Folds, type Material } from './material.ts';
 import { runFold, type FoldRun, type RunLimits } from './run-fold.ts';
 import { saveGeneration, saveReached, saveUnfinished } from './save.ts';

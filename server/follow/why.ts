@@ -1,4 +1,4 @@
-import { clockShifts, gatewayAt } from '../../db/clock-shifts.ts';
+import { clockShifts, gatewayAt } from '../../shared/telemetry/clock-shifts.ts';
 import type { Lives } from '../../db/follow-states.ts';
 import type { TakenWork } from '../../db/follow-work.ts';
 import type { Instant } from '../../shared/base/instant.ts';

@@ -1,5 +1,5 @@
 import Type from 'typebox';
-import { clockShifts } from '../../db/clock-shifts.ts';
+import { clockShifts } from '../../shared/telemetry/clock-shifts.ts';
 import { readPointId, readSamples, type SampleRow } from '../../db/read-samples.ts';
 import { formatInstant } from '../../shared/base/instant.ts';
 import { BAD, isConflict, qualityLevel, qualityWord } from '../../shared/telemetry/sample.ts';

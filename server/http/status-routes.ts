@@ -1,8 +1,10 @@
 import Type from 'typebox';
+import { ClockList } from '../../shared/wire/clock-answer.ts';
 import { Problem } from '../../shared/wire/problem.ts';
 import { BoardAnswer, SiteStatus } from '../../shared/wire/status.ts';
 import { UnitView } from '../../shared/wire/unit-view.ts';
 import type { Service } from '../service.ts';
+import { readClocks } from '../status/clocks.ts';
 import { readBoard, readSiteStatus } from '../status/read-status.ts';
 import { readUnitView } from '../status/unit-view.ts';
 import type { App } from './app.ts';
@@ -16,6 +18,13 @@ export function statusRoutes(app: App, service: Service): void {
     const answer = await readSiteStatus(service, params.site);
     if (!answer) throw new Refusal('not-found', `There is no site "${params.site}".`);
     return answer;
+  });
+
+  const clocks = { params: SiteParameter, response: { 200: ClockList, 404: Problem } };
+  app.get('/sites/:site/clocks', { schema: clocks }, async ({ params }) => {
+    const items = await readClocks(service, params.site);
+    if (!items) throw new Refusal('not-found', `There is no site "${params.site}".`);
+    return { items, cursor: null };
   });
 
   const board = {

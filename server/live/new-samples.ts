@@ -1,4 +1,4 @@
-import { clockShifts } from '../../db/clock-shifts.ts';
+import { clockShifts } from '../../shared/telemetry/clock-shifts.ts';
 import { readNewest, readNewSince } from '../../db/read-samples.ts';
 import type { Database } from '../../db/pool.ts';
 import { formatInstant, type Instant } from '../../shared/base/instant.ts';

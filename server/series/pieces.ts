@@ -1,4 +1,4 @@
-import { clockShifts } from '../../db/clock-shifts.ts';
+import { clockShifts } from '../../shared/telemetry/clock-shifts.ts';
 import type { Instant } from '../../shared/base/instant.ts';
 import { isSignalName } from '../../shared/telemetry/signals.ts';
 import type { Point, Site, SiteHistory } from '../../shared/telemetry/site.ts';

@@ -95,6 +95,8 @@ export interface PanelStanding {
   readonly generator: boolean | null;
   /** units of this panel waiting to restart after a power return */
   readonly restarting: readonly string[];
+  /** the newest changes of its own supply points, on the corrected clocks of their gateways */
+  readonly supplyEdges?: readonly (Span & { readonly key: string; readonly to: 'away' | 'back' })[];
 }
 
 export interface GatewayStanding {

@@ -1,5 +1,4 @@
 import type { Instant } from '../../base/instant.ts';
-import type { Span } from '../../base/span.ts';
 import { signalRow } from '../../telemetry/signals.ts';
 import type { UnitEdge } from '../edge.ts';
 import type { Fold, FoldContext, Output } from '../fold.ts';
@@ -14,7 +13,8 @@ import { cautious, notePower } from './power-loss.ts';
 import { passRestarts, restartDue, takeCall, takeRestart } from './restart.ts';
 import { showPanel } from './show.ts';
 import { newPanelState, type PanelMoment, type PanelState } from './state.ts';
-import { isLine, lineLevel, supplyNow, takeSupplyChange, utilityNow } from './supply.ts';
+import { isLine, lineLevel, noteSupplyChange, supplyNow, takeSupplyChange, utilityNow } from './supply.ts';
+import type { Edge } from '../track.ts';
 import { closeGroups, takeStart, togetherDue } from './together.ts';
 
 /**
@@ -25,7 +25,7 @@ import { closeGroups, takeStart, togetherDue } from './together.ts';
 export const panelFold: Fold<PanelState> = {
   ...taking,
   kind: 'panel',
-  version: 4,
+  version: 5,
   start: newPanelState,
   waiting: (state) => waitingFor(state.queue, nextDue(state)),
   settle(state, context, frontier, out) {
@@ -58,7 +58,7 @@ function stepsOf(state: PanelState, context: FoldContext, out: Output): Steps {
 
 /** What is due at this instant, because nothing came. */
 function pass(moment: PanelMoment): void {
-  for (const [, edge] of closeChains(moment.state.points, moment.t)) ownChanged(moment, edge);
+  for (const [key, edge] of closeChains(moment.state.points, moment.t)) ownChanged(moment, key, edge);
   closeGroups(moment);
   passRestarts(moment);
 }
@@ -91,7 +91,7 @@ function applyReading(moment: PanelMoment, item: ReadingItem): void {
   if (!contact && !isLine(signal)) return;
   const nominal = moment.place.panel?.nominalVoltage ?? 0;
   const level = item.value === null || contact ? item.value : lineLevel(item.value, nominal, own.track.raw);
-  for (const edge of takeReading(own, item, level)) ownChanged(moment, edge);
+  for (const edge of takeReading(own, item, level)) ownChanged(moment, item.key, edge);
 }
 
 function applyKnowledge(moment: PanelMoment, item: Item & { kind: 'lost' | 'back' }): void {
@@ -99,11 +99,12 @@ function applyKnowledge(moment: PanelMoment, item: Item & { kind: 'lost' | 'back
   const own = ownPoint(state.points, item.key);
   if (item.kind === 'back' && own.silentSince !== null && isOwnKey(context.subject, item.key))
     out.event(silentPoint(context.subject, item.key, own.silentSince, item.t));
-  for (const edge of takeKnowledge(own, item)) ownChanged(moment, edge);
+  for (const edge of takeKnowledge(own, item)) ownChanged(moment, item.key, edge);
 }
 
-function ownChanged(moment: PanelMoment, edge: Span): void {
+function ownChanged(moment: PanelMoment, key: string, edge: Edge): void {
   const { state } = moment;
+  noteSupplyChange(state, key, edge);
   const span = { earliest: edge.earliest, latest: edge.latest };
   takeSupplyChange(state.utility, utilityNow(state.points), span);
   const ended = takeSupplyChange(state.supply, supplyNow(state.points), span);

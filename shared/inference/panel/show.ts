@@ -36,6 +36,7 @@ function standingOf(moment: PanelMoment): PanelStanding {
     lineVoltage: line?.[1].seen ?? null,
     generator: generator === null ? null : generator === 1,
     restarting: restarting.sort(),
+    supplyEdges: state.supplyEdges,
   };
 }
 

@@ -15,6 +15,8 @@ export interface PanelState {
   readonly supply: Supply;
   /** the utility contact's own word, beside a line voltage that may have been read too seldom */
   readonly utility: Supply;
+  /** the newest changes of its own supply points, oldest first: what gateways' clocks are compared by */
+  supplyEdges: SupplyChange[];
   /** units without control power, and losses that are over, newest last (power-loss.ts) */
   away: Record<string, Away>;
   pastAway: PastAway[];
@@ -37,6 +39,12 @@ export interface Supply {
   by: 'line' | 'utility' | null;
   /** the last outage that is over */
   outage: SupplyOutage | null;
+}
+
+/** A supply point's level changed, known before and after. */
+export interface SupplyChange extends Span {
+  readonly key: string;
+  readonly to: 'away' | 'back';
 }
 
 export interface SupplyOutage {
@@ -116,6 +124,7 @@ export const newPanelState = (): PanelState => ({
   points: {},
   supply: newSupply(),
   utility: newSupply(),
+  supplyEdges: [],
   away: {},
   pastAway: [],
   losses: {},

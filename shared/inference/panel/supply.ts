@@ -3,7 +3,7 @@ import type { Span } from '../../base/span.ts';
 import type { OwnPoints } from '../members/own-points.ts';
 import type { Place } from '../members/place.ts';
 import { signalOfKey } from '../members/queue.ts';
-import type { Value } from '../track.ts';
+import type { Edge, Value } from '../track.ts';
 import { pointKey } from '../sources.ts';
 import type { PanelState, Supply, SupplyOutage } from './state.ts';
 
@@ -49,6 +49,19 @@ export function levelOf(points: OwnPoints, signal: SignalName): Value {
   const found = Object.entries(points).filter(([key]) => signalOfKey(key) === signal);
   const own = found.find(([key]) => !key.startsWith('site/')) ?? found[0];
   return own?.[1].level ?? null;
+}
+
+/** Changes that are kept. */
+const CHANGES_KEPT = 32;
+
+/** An own point's change, kept if it shows power going or coming back. */
+export function noteSupplyChange(state: PanelState, key: string, edge: Edge): void {
+  const signal = signalOfKey(key);
+  if (edge.from === null || edge.to === null || !(isLine(signal) || signal === 'utility-failed')) return;
+  const away = isLine(signal) ? edge.to === 0 : edge.to === 1;
+  const change = { key, to: away ? ('away' as const) : ('back' as const) };
+  state.supplyEdges.push({ ...change, earliest: edge.earliest, latest: edge.latest });
+  if (state.supplyEdges.length > CHANGES_KEPT) state.supplyEdges.shift();
 }
 
 /** An own point has changed within `span`: answers the outage that it ended, if it did. */

@@ -4,7 +4,7 @@ import type { Unit } from '../../telemetry/site.ts';
 import { edgeOf, type UnitEdge } from '../edge.ts';
 import type { FoldContext } from '../fold.ts';
 import { newPicture, takeIntoPicture, type UnitPicture } from '../members/picture.ts';
-import { placeIn } from '../members/place.ts';
+import { placeAt, placeIn } from '../members/place.ts';
 import { lastLevel, pushEdge, type Level, type Line } from './line.ts';
 import { newLines, type Beside, type SpaceMoment, type SpaceState, type UnitLines } from './state.ts';
 import { powerUpOver, startDue, waitsAt } from './waits.ts';
@@ -166,15 +166,23 @@ function judgeWait(moment: SpaceMoment, unit: Unit, picture: UnitPicture): void 
   const beside = besideOf(state, unit.id);
   const { waiting } = linesOf(state, unit.id);
   const now = moment.moved ?? exactly(t);
-  const due = startDue(unit, picture, beside);
+  const due = startDue(asSetBefore(moment, unit), picture, beside);
   if (due !== null && due + spreadOver(context) <= t)
     return change(waiting, exactly(due), { so: true, sure: false, why: 'overdue' });
   const hot = state.hot !== null && waitsAt(unit, picture, beside, t);
   change(waiting, now, hot ? { so: true, sure: false, why: 'waits-while-hot' } : { so: false });
 }
 
+/**
+ * The unit with the settings that held when a wait that is found overdue now was over: that an edge may still come holds the
+ * judgement back, and settings changed meanwhile are none of its business.
+ */
+const asSetBefore = ({ context, t }: SpaceMoment, unit: Unit): Unit =>
+  placeAt(context, t - spreadOver(context)).unit(unit.id) ?? unit;
+
 /** When something may next follow without an edge; null: nothing will. */
-export function waitsDue({ state, context, place, t }: SpaceMoment): Instant | null {
+export function waitsDue(moment: SpaceMoment): Instant | null {
+  const { state, context, place, t } = moment;
   let due: Instant | null = null;
   const add = (at: Instant): void => {
     if (at > t && (due === null || at < due)) due = at;
@@ -183,8 +191,10 @@ export function waitsDue({ state, context, place, t }: SpaceMoment): Instant | n
     const picture = state.units[unit.id];
     if (!picture) continue;
     const beside = besideOf(state, unit.id);
-    const start = startDue(unit, picture, beside);
-    if (start !== null) add(start + spreadOver(context));
+    for (const set of new Set([unit, asSetBefore(moment, unit)])) {
+      const start = startDue(set, picture, beside);
+      if (start !== null) add(start + spreadOver(context));
+    }
     if (beside.dropping && picture.run.on && picture.run.since) add(picture.run.since.latest + OUTLASTED);
     if (state.hot && picture.call.on === null) add(powerUpOver(unit, picture));
   }

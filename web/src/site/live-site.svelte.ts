@@ -1,16 +1,19 @@
+import type { ClockAnswer, ClockList } from '../../../shared/wire/clock-answer.ts';
 import type { SiteDocument } from '../../../shared/wire/site-document.ts';
 import { resolveSite } from '../../../shared/wire/resolve-site.ts';
 import type { Site } from '../../../shared/telemetry/site.ts';
 import type { SiteStatus } from '../../../shared/wire/status.ts';
 import { ChartRecord } from '../chart/chart-record.svelte.ts';
 import { followRoom } from '../net/follow-room.ts';
-import { fetchAnswer, type Refused } from '../net/http.ts';
+import { fetchAnswer, Refused } from '../net/http.ts';
 import type { Frame } from '../net/live.ts';
 import { serverClock } from '../net/server-clock.svelte.ts';
 import { framed } from '../view/framed.ts';
 import { readSite } from '../view/read-answer.ts';
 import type { SiteView } from '../view/site-view.ts';
 import { siteSource } from './site-rows.ts';
+
+const CLOCKS_AGAIN_MS = 60_000;
 
 /** One site, live: what stands, its settings, and the record that its chart shows. */
 export class LiveSite {
@@ -20,6 +23,7 @@ export class LiveSite {
   address = $state<string | null>(null);
   record = $state.raw<ChartRecord | null>(null);
   refused = $state.raw<Refused | null>(null);
+  clocks = $state.raw<readonly ClockAnswer[]>([]);
 
   constructor(id: string) {
     this.id = id;
@@ -37,10 +41,26 @@ export class LiveSite {
       frame: (frame) => this.#frame(frame),
       failed: (refused) => (this.refused = refused),
     });
+    const stop = new AbortController();
+    void this.#askClocks(stop.signal);
     return () => {
+      stop.abort();
       leave();
       this.record?.stop();
     };
+  }
+
+  /** Asked for by itself and seldom: what is said of a clock changes in minutes, and the page needn't wait for it. */
+  async #askClocks(signal: AbortSignal): Promise<void> {
+    try {
+      const path = `/sites/${encodeURIComponent(this.id)}/clocks`;
+      this.clocks = (await fetchAnswer<ClockList>(path, {}, signal)).items;
+    } catch (error) {
+      if (!signal.aborted && !(error instanceof Refused)) throw error; // else asked again in a minute
+    }
+    if (signal.aborted) return;
+    const timer = setTimeout(() => void this.#askClocks(signal), CLOCKS_AGAIN_MS);
+    signal.addEventListener('abort', () => clearTimeout(timer), { once: true });
   }
 
   #take(answer: SiteStatus, document: SiteDocument): void {

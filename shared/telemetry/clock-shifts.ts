@@ -1,5 +1,5 @@
-import { seconds, type Instant } from '../shared/base/instant.ts';
-import type { Site, SiteHistory } from '../shared/telemetry/site.ts';
+import { seconds, type Instant } from '../base/instant.ts';
+import type { Site, SiteHistory } from './site.ts';
 
 /**
  * How a source's claimed times are corrected when they are read (handbook 3: offsets are dated configuration, never
@@ -26,6 +26,10 @@ export function clockShifts(history: SiteHistory, key: string): ClockShift[] {
   }
   return stretches.some((stretch) => stretch.by !== 0) ? joined(stretches) : [];
 }
+
+/** What is added to a claimed time when it is read, in microseconds. */
+export const correctionAt = (shifts: readonly ClockShift[], claimed: Instant): number =>
+  shifts.find(({ from, before }) => claimed >= from && claimed < before)?.by ?? 0;
 
 /** By how much a corrected time may come before the claimed one, in microseconds; never negative. */
 export const earliestBy = (shifts: readonly ClockShift[]): number =>

@@ -9,6 +9,10 @@ import type { Span } from '../base/span.ts';
  *   on-change   timed at the gateway: t − resolution to t + resolution; changes closer together than the debounce are a
  *               chain, which is one edge from first to last if the value differs after
  *
+ * 24 V AC seen through a half-wave input is told as a chatter of 60 or 120 pulses a second: that is presence. A chain of
+ * changes so quick and so long is no bounce but a hum: the value is the one that voltage means from its first change to
+ * its last.
+ *
  * A value is null while it isn't known. Edges to and from null are about knowledge, not about the contact.
  */
 export type Value = number | null;
@@ -43,7 +47,18 @@ interface Chain {
   readonly from: Value;
   readonly resolution: number;
   readonly debounce: number;
+  changes: number;
+  /** the value that voltage means, once the chain is a hum; absent: a bounce so far */
+  hum?: number;
 }
+
+/** A contact's bounce is over by then, µs [common practice, no source]. */
+const BOUNCE_OVER = 100_000;
+/**
+ * Half-wave rectified mains opens and closes an input once a cycle, full-wave twice: at 50 Hz and more, changes follow
+ * each other by 10 ms at most, on average; a quarter more for the gateway's own clock.
+ */
+const HUM_GAP = 12_500;
 
 const NOT_YET: Instant = -9_000_000_000_000_000;
 
@@ -72,31 +87,43 @@ export function takePolled(track: Track, t: Instant, value: number): Edge | null
   return edge ? keep(track, edge) : null;
 }
 
-/** Takes a sample of an on-change point; null where its quality isn't good. Answers the edges that it closes. */
+/**
+ * Takes a sample of an on-change point; null where its quality isn't good. `present` is the value that voltage on a contact's
+ * input means; null where the point is no contact. Answers the edges that it closes.
+ */
 export function takeOnChange(
   track: Track,
   t: Instant,
   value: Value,
   resolution: number,
   debounce: number,
+  present: Value = null,
 ): readonly Edge[] {
   if (value !== null) track.good = t;
   if (track.raw === value) return [];
   if (value === null || track.raw === null) {
-    const closed = closeChain(track);
+    const closed = value === null ? breakChain(track) : closeChain(track);
     const edge = { earliest: value === null ? t - resolution : t, latest: t, from: track.raw, to: value };
     return [...closed, keep(track, edge)];
   }
   if (track.chain && t - track.chain.last <= track.chain.debounce) {
     track.chain.last = t;
+    track.chain.changes++;
     track.raw = value;
-    return [];
+    return present === null ? [] : beginHum(track, track.chain, present);
   }
   const closed = closeChain(track);
   const back = track.edges.at(-1);
   // a gateway that comes back reads its points within their resolution
   const changedUnseen = back?.from === null && t - back.latest + doubtOf(track) <= debounce + resolution;
-  track.chain = { first: t, last: t, from: changedUnseen ? null : track.raw, resolution, debounce };
+  track.chain = {
+    first: t,
+    last: t,
+    from: changedUnseen ? null : track.raw,
+    resolution,
+    debounce,
+    changes: 1,
+  };
   track.raw = value;
   return closed;
 }
@@ -105,29 +132,59 @@ export function takeOnChange(
 export const chainEnd = (track: Track): Instant | null =>
   track.chain ? track.chain.last + track.chain.debounce : null;
 
-/** Since when the open chain makes the value uncertain; null if none is open. */
-export const chainStart = (track: Track): Instant | null =>
-  track.chain ? track.chain.first - track.chain.resolution - doubtOf(track) : null;
+/** Since when the open chain makes the value uncertain; null if none is open. Of a hum only its end is. */
+export function chainStart(track: Track): Instant | null {
+  const { chain } = track;
+  if (!chain) return null;
+  return (chain.hum === undefined ? chain.first : chain.last) - chain.resolution - doubtOf(track);
+}
+
+/** Is voltage there, as a chatter that hasn't been seen to end? */
+export const isHumming = ({ chain }: Track): boolean => chain?.hum !== undefined;
+
+/** The chain has lasted longer than a bounce, as quick as mains: from its first change on voltage was there. */
+function beginHum(track: Track, chain: Chain, present: number): readonly Edge[] {
+  const lasted = chain.last - chain.first;
+  if (chain.hum !== undefined || lasted < BOUNCE_OVER || lasted > HUM_GAP * (chain.changes - 1)) return [];
+  chain.hum = present;
+  if (chain.from === present) return [];
+  const { raw } = track;
+  const earliest = chain.first - chain.resolution;
+  const latest = chain.first + chain.resolution;
+  const edge = keep(track, { earliest, latest, from: chain.from, to: present });
+  track.raw = raw;
+  return [edge];
+}
 
 /** No further change came within the debounce. */
 export function closeChain(track: Track): readonly Edge[] {
   const { chain } = track;
   if (!chain) return [];
   track.chain = null;
-  const earliest = chain.first - chain.resolution;
-  const latest = chain.last + chain.resolution;
-  if (chain.from === track.raw) {
+  const { hum, last, resolution } = chain;
+  const from = hum ?? chain.from;
+  const earliest = (hum === undefined ? chain.first : last) - resolution;
+  const latest = last + resolution;
+  if (from !== track.raw) return [keep(track, { earliest, latest, from, to: track.raw })];
+  if (hum === undefined)
     track.stirs.push({ earliest: earliest - doubtOf(track), latest: latest + doubtOf(track) });
-    if (track.stirs.length > STIRS_KEPT) track.stirs.shift();
-    return [];
-  }
-  return [keep(track, { earliest, latest, from: chain.from, to: track.raw })];
+  if (track.stirs.length > STIRS_KEPT) track.stirs.shift();
+  return [];
+}
+
+/** What comes after the chain isn't known: of a hum, that voltage was there is the last that was. */
+function breakChain(track: Track): readonly Edge[] {
+  const hum = track.chain?.hum;
+  if (hum === undefined) return closeChain(track);
+  track.chain = null;
+  track.raw = hum;
+  return [];
 }
 
 /** The value isn't known from `at` on. */
 export function lose(track: Track, at: Instant): readonly Edge[] {
   if (track.raw === null) return [];
-  const closed = closeChain(track);
+  const closed = breakChain(track);
   const from = track.raw;
   track.held = from;
   // its last change may have come in the very moment through which it was known

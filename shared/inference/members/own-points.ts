@@ -40,7 +40,7 @@ export function takeReading(own: OwnPoint, item: ReadingItem, level: number | nu
   own.resolution = item.onChange ? item.resolution : null;
   if (item.value !== null) own.seen = { t: item.t, value: item.value };
   if (item.onChange)
-    return entered(own, takeOnChange(own.track, item.t, level, item.resolution, item.debounce));
+    return entered(own, takeOnChange(own.track, item.t, level, item.resolution, item.debounce, item.present));
   const edge = level === null ? null : takePolled(own.track, item.t, level);
   return entered(own, edge ? [edge] : []);
 }

@@ -1,5 +1,5 @@
 import { seconds, type Instant } from '../../base/instant.ts';
-import { isGood } from '../../telemetry/sample.ts';
+import { GOOD, isGood } from '../../telemetry/sample.ts';
 import { signalRow, type SignalName } from '../../telemetry/signals.ts';
 import type { Point } from '../../telemetry/site.ts';
 import { edgeAt, type UnitEdge } from '../edge.ts';
@@ -30,6 +30,8 @@ export interface ReadingItem {
   /** µs */
   readonly resolution: number;
   readonly debounce: number;
+  /** the value that voltage on a contact's input means; null where the point is no contact */
+  readonly present: number | null;
 }
 
 /** Puts an item in its place: after everything at or before its instant. */
@@ -71,6 +73,7 @@ export function readingItem(
     onChange: point!.reporting.mode === 'on-change',
     resolution: seconds(point!.resolutionSeconds),
     debounce: seconds(point!.debounceSeconds),
+    present: isContact(point!) ? readingOf(point!, 1, GOOD) : null,
   };
 }
 
@@ -85,11 +88,12 @@ export function knowledgeItem(
   return point && { t: at, kind, key, onChange: point.reporting.mode === 'on-change' };
 }
 
+const isContact = (point: Point): boolean => signalRow(point.signal).kind === 'contact';
+
 /** What a sample says: 1 asserted or 0, or the scaled value; null where its quality or range lets it decide nothing. */
 export function readingOf(point: Point, value: number, quality: number): number | null {
   if (!isGood(quality)) return null;
-  if (signalRow(point.signal).kind === 'contact')
-    return value >= 0.5 === (point.contact === 'normally-open') ? 1 : 0;
+  if (isContact(point)) return value >= 0.5 === (point.contact === 'normally-open') ? 1 : 0;
   const scaled = value * point.scale + point.offset;
   return scaled >= point.range[0] && scaled <= point.range[1] ? scaled : null;
 }

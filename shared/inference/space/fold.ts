@@ -19,7 +19,7 @@ import { relevel, takeTemperature, takeTemperatureKnowledge, temperatureChanged 
 export const spaceFold: Fold<SpaceState> = {
   ...taking,
   kind: 'space',
-  version: 4,
+  version: 5,
   start: newSpaceState,
   waiting: (state, context) => waitingFor(state.queue, Math.min(nextDue(state), sweepDue(state, context))),
   settle(state, context, frontier, out) {

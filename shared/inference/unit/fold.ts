@@ -4,7 +4,7 @@ import type { EventDraft } from '../event.ts';
 import { silentPoint } from '../subject-draft.ts';
 import type { Conclusion, Fold, FoldContext, Output } from '../fold.ts';
 import { NEVER } from '../horizon.ts';
-import { chainEnd, chainStart, closeChain, isOverruled, lose, regain } from '../track.ts';
+import { chainEnd, chainStart, closeChain, isHumming, isOverruled, lose, regain } from '../track.ts';
 import { alarmChanged, faultEvent, retryOverdue } from './alarm.ts';
 import { newBelief, type Belief, type Queued } from './belief.ts';
 import { callChanged, powerChanged } from './call.ts';
@@ -109,7 +109,7 @@ export const unitFold: Fold<Belief> = {
   conclude(belief, context, frontier, now, out): Conclusion {
     tellGaps(belief, context, out);
     const momentAt = momentOf(belief, context, out, frontier, true);
-    closeChains(belief, Number.MAX_SAFE_INTEGER);
+    closeChains(belief, EVERY_CHAIN);
     // every edge that was heard of, though it may lie a little after the newest sample; timers only as far as now
     const until = Math.max(now, belief.queue.at(-1)?.edge.latest ?? now);
     for (let next = nextItem(belief); next !== null && next <= until; next = nextItem(belief))
@@ -135,9 +135,13 @@ const momentOf =
 const isThresholdMoved = (role: Role, was: Wiring | null, now: Wiring | null): boolean =>
   role === 'healthy' && was?.protection.undervoltageTrip.value !== now?.protection.undervoltageTrip.value;
 
+/** As if nothing more came. */
+const EVERY_CHAIN = Number.MAX_SAFE_INTEGER;
+
 function closeChains(belief: Belief, by: Instant): void {
   for (const role of ROLES) {
     const end = chainEnd(belief.tracks[role]);
+    if (by === EVERY_CHAIN && isHumming(belief.tracks[role])) continue; // voltage is there until it is seen gone
     if (end !== null && end <= by) enqueue(belief, role, closeChain(belief.tracks[role]));
   }
 }

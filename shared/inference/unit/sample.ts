@@ -39,7 +39,7 @@ export function takeSample(belief: Belief, wire: Wire, t: Instant, raw: number, 
       const next = of(value, track.raw);
       if (next === track.raw) track.good = t;
       else if (wire.onChange)
-        enqueue(belief, role, takeOnChange(track, t, next, wire.resolution, wire.debounce));
+        enqueue(belief, role, takeOnChange(track, t, next, wire.resolution, wire.debounce, presentOf(wire)));
       else {
         const edge = takePolled(track, t, next);
         if (edge) enqueue(belief, role, [edge]);
@@ -80,3 +80,6 @@ const comesBefore = (a: Queued, b: Queued): boolean =>
   (a.edge.latest - b.edge.latest ||
     a.edge.earliest - b.edge.earliest ||
     ROLES.indexOf(a.role) - ROLES.indexOf(b.role)) < 0;
+
+/** What voltage on the input of a contact says; null where the point is no contact. */
+const presentOf = ({ contact, point }: Wire): number | null => contact && contact(point.scale + point.offset);

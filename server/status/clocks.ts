@@ -119,6 +119,6 @@ function correctionOf(
     lines:
       place < 0
         ? JSON.stringify({ gateways: [{ id: gateway, clockOffsets }] }, null, 2)
-        : `"clockOffsets": ${JSON.stringify(clockOffsets, null, 2)}`,
+        : `"clockOffsets": [\n${clockOffsets.map((one) => `  ${JSON.stringify(one)}`).join(',\n')}\n]`,
   };
 }

@@ -90,8 +90,7 @@ export const isSaidAlike = (was: Said, now: Said): boolean =>
   was.certainty === now.certainty &&
   was.causeCertainty === now.causeCertainty &&
   was.withdrawn === now.withdrawn &&
-  was.pending.length === now.pending.length &&
-  was.pending.every((name) => now.pending.includes(name));
+  was.pending.includes('cause') === now.pending.includes('cause');
 
 const sameSpan = (a: Span | null, b: Span | null): boolean =>
   a === b || (a !== null && b !== null && a.earliest === b.earliest && a.latest === b.latest);

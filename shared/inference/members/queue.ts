@@ -16,6 +16,9 @@ export type Item =
   | { readonly t: Instant; readonly kind: 'edge'; readonly edge: UnitEdge }
   /** the point is unknown from here on; is known again */
   | { readonly t: Instant; readonly kind: 'lost' | 'back'; readonly key: string; readonly onChange: boolean }
+  /** a gateway that had promised heartbeats has been silent since here; lives again */
+  | { readonly t: Instant; readonly kind: 'gateway-lost'; readonly gateway: string }
+  | { readonly t: Instant; readonly kind: 'gateway-back'; readonly gateway: string }
   /** other settings hold from here on */
   | { readonly t: Instant; readonly kind: 'settings' };
 
@@ -77,14 +80,16 @@ export function readingItem(
   };
 }
 
-/** The point of a source has become unknown, or known again; null where there is no such point. */
+/** The point (or the gateway) of a source has become unknown, or known again; null where there is no such point. */
 export function knowledgeItem(
   context: FoldContext,
   source: number,
   at: Instant,
   kind: 'lost' | 'back',
 ): Item | null {
-  const { key, point } = context.sources[source]!;
+  const { key, point, device, kind: of } = context.sources[source]!;
+  if (of === 'life')
+    return { t: at, kind: kind === 'lost' ? 'gateway-lost' : 'gateway-back', gateway: device };
   return point && { t: at, kind, key, onChange: point.reporting.mode === 'on-change' };
 }
 

@@ -3,6 +3,7 @@ import { signalRow } from '../../telemetry/signals.ts';
 import type { UnitEdge } from '../edge.ts';
 import type { Fold, FoldContext, Output } from '../fold.ts';
 import { closeChains, nextChainEnd, ownPoint, takeKnowledge, takeReading } from '../members/own-points.ts';
+import { isGatewaysSilence, noteGateway } from '../members/gateway-silence.ts';
 import { newPicture, takeIntoPicture } from '../members/picture.ts';
 import { placeAt } from '../members/place.ts';
 import { isOwnKey, signalOfKey, type Item, type ReadingItem } from '../members/queue.ts';
@@ -66,6 +67,8 @@ function pass(moment: PanelMoment): void {
 function apply(moment: PanelMoment, item: Item): void {
   if (item.kind === 'edge') applyEdge(moment, item.edge);
   else if (item.kind === 'value') applyReading(moment, item);
+  else if (item.kind === 'gateway-lost' || item.kind === 'gateway-back')
+    noteGateway(moment.state.gateways, item.gateway, item.t, item.kind === 'gateway-back');
   else if (item.kind !== 'settings') applyKnowledge(moment, item);
 }
 
@@ -97,8 +100,12 @@ function applyReading(moment: PanelMoment, item: ReadingItem): void {
 function applyKnowledge(moment: PanelMoment, item: Item & { kind: 'lost' | 'back' }): void {
   const { context, state, out } = moment;
   const own = ownPoint(state.points, item.key);
-  if (item.kind === 'back' && own.silentSince !== null && isOwnKey(context.subject, item.key))
-    out.event(silentPoint(context.subject, item.key, own.silentSince, item.t));
+  const { key, t } = item;
+  if (item.kind === 'back' && own.silentSince !== null && isOwnKey(context.subject, key)) {
+    const gap = { key, since: own.silentSince, until: t };
+    if (!isGatewaysSilence(state.gateways, context, gap))
+      out.event(silentPoint(context.subject, key, gap.since, t));
+  }
   for (const edge of takeKnowledge(own, item)) ownChanged(moment, item.key, edge);
 }
 

@@ -1,5 +1,6 @@
 import type { Span } from '../../base/span.ts';
 import type { Conclusion, Output } from '../fold.ts';
+import { isGatewaysSilence } from '../members/gateway-silence.ts';
 import { isOwnKey, signalOfKey } from '../members/queue.ts';
 import { wireOf } from '../members/wired.ts';
 import type { PanelStanding } from '../standing.ts';
@@ -20,7 +21,8 @@ export function showPanel(moment: PanelMoment, said: Output): Conclusion {
     for (const event of groupEvents(moment, group)) out.event(tentatively(event));
   for (const [key, { silentSince }] of Object.entries(state.points))
     if (silentSince !== null && isOwnKey(context.subject, key))
-      out.event(silentPoint(context.subject, key, silentSince, null));
+      if (!isGatewaysSilence(state.gateways, context, { key, since: silentSince, until: moment.t }))
+        out.event(silentPoint(context.subject, key, silentSince, null));
   return { panel: standingOf(moment) };
 }
 

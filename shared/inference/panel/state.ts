@@ -1,6 +1,7 @@
 import type { Instant } from '../../base/instant.ts';
 import type { Span } from '../../base/span.ts';
 import type { FoldContext, Output } from '../fold.ts';
+import type { GatewaySilences } from '../members/gateway-silence.ts';
 import type { OwnPoints } from '../members/own-points.ts';
 import type { UnitPicture } from '../members/picture.ts';
 import type { Place } from '../members/place.ts';
@@ -12,6 +13,7 @@ export interface PanelState {
   readonly queue: Item[];
   readonly units: Record<string, UnitPicture>;
   readonly points: OwnPoints;
+  readonly gateways: GatewaySilences;
   readonly supply: Supply;
   /** the utility contact's own word, beside a line voltage that may have been read too seldom */
   readonly utility: Supply;
@@ -122,6 +124,7 @@ export const newPanelState = (): PanelState => ({
   queue: [],
   units: {},
   points: {},
+  gateways: {},
   supply: newSupply(),
   utility: newSupply(),
   supplyEdges: [],

@@ -2,6 +2,12 @@ import type { Instant } from '../../base/instant.ts';
 import { exactly } from '../../base/span.ts';
 import type { EventDraft } from '../event.ts';
 import type { Fold, FoldContext } from '../fold.ts';
+import {
+  isGatewaysSilence,
+  noteGateway,
+  type GatewaySilences,
+  type PointGap,
+} from '../members/gateway-silence.ts';
 import { ownPoint, takeKnowledge, takeReading, type OwnPoints } from '../members/own-points.ts';
 import { dequeueInstant, type Item } from '../members/queue.ts';
 import { taking, waitingFor } from '../members/taking.ts';
@@ -16,6 +22,7 @@ import { BEGINNING } from '../horizon.ts';
 interface SiteState {
   readonly queue: Item[];
   readonly points: OwnPoints;
+  readonly gateways: GatewaySilences;
   /** unwatched stretches that end at or before this have been told */
   told: Instant;
 }
@@ -24,7 +31,7 @@ export const siteFold: Fold<SiteState> = {
   ...taking,
   kind: 'site',
   version: 2,
-  start: () => ({ queue: [], points: {}, told: BEGINNING }),
+  start: () => ({ queue: [], points: {}, gateways: {}, told: BEGINNING }),
   waiting(state, context) {
     const unwatched = unwatchedAfter(context, state.told)[0]?.to ?? Infinity;
     return waitingFor(state.queue, unwatched);
@@ -42,7 +49,8 @@ export const siteFold: Fold<SiteState> = {
   conclude(state, context, _frontier, now, out) {
     for (const item of state.queue) apply(state, context, item, out.event);
     for (const [key, { silentSince }] of Object.entries(state.points))
-      if (silentSince !== null) out.event(silentPoint(context.subject, key, silentSince, null));
+      if (silentSince !== null && isOwnSilence(state, context, { key, since: silentSince, until: now }))
+        out.event(silentPoint(context.subject, key, silentSince, null));
     for (const gap of unwatchedAfter(context, state.told))
       if (gap.to <= now) out.event(notWatched(context, gap.from, gap.to));
     return {};
@@ -51,15 +59,24 @@ export const siteFold: Fold<SiteState> = {
 
 function apply(state: SiteState, context: FoldContext, item: Item, tell: (event: EventDraft) => void): void {
   if (item.kind === 'edge' || item.kind === 'settings') return;
+  if (item.kind === 'gateway-lost' || item.kind === 'gateway-back') {
+    noteGateway(state.gateways, item.gateway, item.t, item.kind === 'gateway-back');
+    return;
+  }
   const own = ownPoint(state.points, item.key);
   if (item.kind === 'value') {
     takeReading(own, item, item.value === null ? null : 1);
     return;
   }
+  const { key, t } = item;
   if (item.kind === 'back' && own.silentSince !== null)
-    tell(silentPoint(context.subject, item.key, own.silentSince, item.t));
+    if (isOwnSilence(state, context, { key, since: own.silentSince, until: t }))
+      tell(silentPoint(context.subject, key, own.silentSince, t));
   takeKnowledge(own, item);
 }
+
+const isOwnSilence = (state: SiteState, context: FoldContext, gap: PointGap): boolean =>
+  !isGatewaysSilence(state.gateways, context, gap);
 
 /** Stretches between two watch marks that end after `told`. */
 function unwatchedAfter(

@@ -1,5 +1,6 @@
 import type { Instant } from '../../base/instant.ts';
 import type { Fold, FoldContext, Output } from '../fold.ts';
+import { isGatewaysSilence, noteGateway } from '../members/gateway-silence.ts';
 import { closeChains, nextChainEnd, ownPoint } from '../members/own-points.ts';
 import { placeAt } from '../members/place.ts';
 import { isOwnKey, type Item } from '../members/queue.ts';
@@ -73,12 +74,17 @@ function apply(moment: SpaceMoment, item: Item): void {
       return takeUnitEdge(moment, item.edge);
     case 'value':
       return takeTemperature(moment, item);
+    case 'gateway-lost':
+    case 'gateway-back':
+      return noteGateway(state.gateways, item.gateway, item.t, item.kind === 'gateway-back');
     case 'settings':
       return relevel(moment);
     default: {
       const own = ownPoint(state.points, item.key);
-      if (item.kind === 'back' && own.silentSince !== null && isOwnKey(context.subject, item.key))
-        out.event(silentPoint(context.subject, item.key, own.silentSince, item.t));
+      const { key, t } = item;
+      if (item.kind === 'back' && own.silentSince !== null && isOwnKey(context.subject, key))
+        if (!isGatewaysSilence(state.gateways, context, { key, since: own.silentSince, until: t }))
+          out.event(silentPoint(context.subject, key, own.silentSince, t));
       return takeTemperatureKnowledge(moment, item);
     }
   }

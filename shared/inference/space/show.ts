@@ -1,4 +1,5 @@
 import type { Output } from '../fold.ts';
+import { isGatewaysSilence } from '../members/gateway-silence.ts';
 import { isOwnKey, signalOfKey } from '../members/queue.ts';
 import type { LastSeen, SpaceStanding } from '../standing.ts';
 import { silentPoint } from '../subject-draft.ts';
@@ -11,13 +12,14 @@ import { hotEvent } from './temperature.ts';
  * Everything that isn't settled: the temperature, which leans on its own samples alone, losses that last, silent points.
  */
 export function showOpen(moment: SpaceMoment, cautious: Output): void {
-  const { hot, points } = moment.state;
+  const { hot, points, gateways } = moment.state;
   const { subject } = moment.context;
   if (hot) moment.out.event(hotEvent(moment, hot, null));
   for (const loss of openLosses(moment)) cautious.event(loss);
   for (const [key, { silentSince }] of Object.entries(points))
     if (silentSince !== null && isOwnKey(subject, key))
-      moment.out.event(silentPoint(subject, key, silentSince, null));
+      if (!isGatewaysSilence(gateways, moment.context, { key, since: silentSince, until: moment.t }))
+        moment.out.event(silentPoint(subject, key, silentSince, null));
 }
 
 export function standingOf({ state, place }: SpaceMoment): SpaceStanding {

@@ -3,6 +3,7 @@ import type { Span } from '../../base/span.ts';
 import type { Evidence } from '../event.ts';
 import type { FoldContext, Output } from '../fold.ts';
 import { BEGINNING } from '../horizon.ts';
+import type { GatewaySilences } from '../members/gateway-silence.ts';
 import type { OwnPoints } from '../members/own-points.ts';
 import type { UnitPicture } from '../members/picture.ts';
 import type { Place } from '../members/place.ts';
@@ -16,6 +17,7 @@ export interface SpaceState {
   readonly beside: Record<string, Beside>;
   readonly lines: Record<string, UnitLines>;
   readonly points: OwnPoints;
+  readonly gateways: GatewaySilences;
   /** above the temperature limit, as an event and as a line */
   hot: Hot | null;
   readonly hotLine: Line;
@@ -113,6 +115,7 @@ export const newSpaceState = (): SpaceState => ({
   beside: {},
   lines: {},
   points: {},
+  gateways: {},
   hot: null,
   hotLine: newLine(),
   swept: BEGINNING,

@@ -1,3 +1,4 @@
+import type { GatewaySilences } from '../members/gateway-silence.ts';
 import type { Instant } from '../../base/instant.ts';
 import type { Span } from '../../base/span.ts';
 import type { SignalName } from '../../telemetry/signals.ts';
@@ -21,6 +22,8 @@ export interface Belief {
   queue: Queued[];
   /** polled and on-change points that fell silent: since when (for telemetry-gap) */
   gaps: Record<string, Instant>;
+  /** the last silence of each of its gateways that had promised heartbeats */
+  readonly gateways: GatewaySilences;
 
   run: Run | null;
   soft: Lockout | null;
@@ -138,6 +141,7 @@ export const newBelief = (): Belief => ({
   seen: {},
   queue: [],
   gaps: {},
+  gateways: {},
   run: null,
   soft: null,
   hard: null,

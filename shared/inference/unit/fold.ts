@@ -1,6 +1,7 @@
 import type { Instant } from '../../base/instant.ts';
 import { GOOD } from '../../telemetry/sample.ts';
 import type { EventDraft } from '../event.ts';
+import { isGatewaysSilence, noteGateway } from '../members/gateway-silence.ts';
 import { silentPoint } from '../subject-draft.ts';
 import type { Conclusion, Fold, FoldContext, Output } from '../fold.ts';
 import { NEVER } from '../horizon.ts';
@@ -46,6 +47,8 @@ export const unitFold: Fold<Belief> = {
   },
 
   silent(belief, context, source, at) {
+    const { kind, device } = context.sources[source]!;
+    if (kind === 'life') noteGateway(belief.gateways, device, at, false);
     const wire = wiringAt(context, at)?.bySource[source];
     if (!wire) return;
     for (const { role } of wire.roles) enqueue(belief, role, lose(belief.tracks[role], at));
@@ -56,6 +59,8 @@ export const unitFold: Fold<Belief> = {
   },
 
   resumed(belief, context, source, at) {
+    const { kind, device } = context.sources[source]!;
+    if (kind === 'life') noteGateway(belief.gateways, device, at, true);
     const wire = wiringAt(context, at)?.bySource[source];
     if (!wire) return;
     if (wire.onChange)
@@ -116,7 +121,7 @@ export const unitFold: Fold<Belief> = {
       decide(belief, momentAt, next);
     const moment = momentAt(now);
     if (!moment) return {};
-    showOpen(moment);
+    showOpen(moment, now);
     return { unit: standingOf(moment, now) };
   },
 };
@@ -241,7 +246,9 @@ function decideEdge(moment: Moment, { role, edge }: Queued): void {
 }
 
 function tellGaps(belief: Belief, context: FoldContext, out: Output): void {
-  for (const { key, since, until } of belief.gapsOver) out.event(gapEvent(context, key, since, until));
+  for (const { key, since, until } of belief.gapsOver)
+    if (!isGatewaysSilence(belief.gateways, context, { key, since, until }))
+      out.event(gapEvent(context, key, since, until));
   belief.gapsOver = [];
 }
 
@@ -252,7 +259,7 @@ function gapEvent(context: FoldContext, key: string, since: Instant, until: Inst
 }
 
 /** Everything that stands open. */
-function showOpen(moment: Moment): void {
+function showOpen(moment: Moment, now: Instant): void {
   const { belief, context, out } = moment;
   const { run, soft, hold, hard, alarmFault, lasting } = belief;
   if (run?.startSeen) out.event(runEvent(moment, run, null, null));
@@ -267,5 +274,7 @@ function showOpen(moment: Moment): void {
     const found = belief.mismatched[setting];
     if (found) out.event(mismatchedEvent(moment, setting, found, null));
   }
-  for (const [key, since] of Object.entries(belief.gaps)) out.event(gapEvent(context, key, since, null));
+  for (const [key, since] of Object.entries(belief.gaps))
+    if (!isGatewaysSilence(belief.gateways, context, { key, since, until: now }))
+      out.event(gapEvent(context, key, since, null));
 }

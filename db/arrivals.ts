@@ -13,7 +13,7 @@ export interface ArrivalRow {
 }
 
 /** How long arrivals are kept. */
-export const KEPT_DAYS = 30;
+const KEPT_DAYS = 30;
 
 /**
  * Diagnostics only, never an event. Medians of parts can't give the median of the whole: theirs, weighted by their counts,

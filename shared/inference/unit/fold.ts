@@ -1,8 +1,6 @@
 import type { Instant } from '../../base/instant.ts';
 import { GOOD } from '../../telemetry/sample.ts';
-import type { EventDraft } from '../event.ts';
-import { isGatewaysSilence, noteGateway } from '../members/gateway-silence.ts';
-import { silentPoint } from '../subject-draft.ts';
+import { noteGateway } from '../members/gateway-silence.ts';
 import type { Conclusion, Fold, FoldContext, Output } from '../fold.ts';
 import { NEVER } from '../horizon.ts';
 import { chainEnd, chainStart, closeChain, isHumming, isOverruled, lose, regain } from '../track.ts';
@@ -12,6 +10,7 @@ import { callChanged, powerChanged } from './call.ts';
 import { conductorChanged, conductorEvent, conductorLasted } from './current.ts';
 import { isTold, lastsAt, nowTold, type LastingName } from './lasting.ts';
 import { levelOrOutputChanged, rangeEvent } from './voltage-range.ts';
+import { closeGap, showGaps, tellGaps } from './gaps.ts';
 import { hardEvent, lockoutEvent } from './lockout.ts';
 import type { Moment } from './moment.ts';
 import { outputChanged, runEvent } from './run.ts';
@@ -65,11 +64,7 @@ export const unitFold: Fold<Belief> = {
     if (!wire) return;
     if (wire.onChange)
       for (const { role } of wire.roles) enqueue(belief, role, regain(belief.tracks[role], at));
-    const { key } = context.sources[source]!;
-    const since = belief.gaps[key];
-    if (since === undefined) return;
-    belief.gapsOver.push({ key, since, until: at });
-    belief.gaps = Object.fromEntries(Object.entries(belief.gaps).filter(([gap]) => gap !== key));
+    closeGap(belief, context.sources[source]!.key, at);
   },
 
   reconfigured(belief, context, at) {
@@ -245,19 +240,6 @@ function decideEdge(moment: Moment, { role, edge }: Queued): void {
   }
 }
 
-function tellGaps(belief: Belief, context: FoldContext, out: Output): void {
-  for (const { key, since, until } of belief.gapsOver)
-    if (!isGatewaysSilence(belief.gateways, context, { key, since, until }))
-      out.event(gapEvent(context, key, since, until));
-  belief.gapsOver = [];
-}
-
-function gapEvent(context: FoldContext, key: string, since: Instant, until: Instant | null): EventDraft {
-  const unit = wiringAt(context, since)?.unit;
-  const about = { panel: unit?.panel ?? null, unit: context.subject.device, space: unit?.space ?? null };
-  return { ...silentPoint(context.subject, key, since, until), ...about };
-}
-
 /** Everything that stands open. */
 function showOpen(moment: Moment, now: Instant): void {
   const { belief, context, out } = moment;
@@ -274,7 +256,5 @@ function showOpen(moment: Moment, now: Instant): void {
     const found = belief.mismatched[setting];
     if (found) out.event(mismatchedEvent(moment, setting, found, null));
   }
-  for (const [key, since] of Object.entries(belief.gaps))
-    if (!isGatewaysSilence(belief.gateways, context, { key, since, until: now }))
-      out.event(gapEvent(context, key, since, null));
+  showGaps(belief, context, now, out);
 }

@@ -90,7 +90,7 @@ const carried = (rest: Rest | null, { above }: Warming, end: 0 | 1): number =>
 
 /** No sooner than at the fastest rise seen: the air never warms faster later, for what drives it shrinks as it warms. */
 function bound({ period, inside, limit }: Standpoint, fit: WarmUpFit): number {
-  const fastest = Math.max(fit.fastest, (period && fastestRise(period)) ?? 0);
+  const fastest = (1 + HEAT) * Math.max(fit.fastest, (period && fastestRise(period)) ?? 0);
   return fastest > 0 ? (limit - inside) / fastest : 0;
 }
 

@@ -42,11 +42,12 @@ function sums(knots: OffPeriod['knots'], { slow, fast }: Rates) {
   let middle = 0;
   for (let i = 0; i < knots.length; i++) {
     const knot = knots[i]!;
-    follows = i === 0 ? knot.outdoors : followed(follows, knots[i - 1]!, knot, slow);
-    if (i === 0) middle = knot.inside - follows;
-    const y = knot.inside - follows - middle;
-    const a = Math.exp(-knot.s / slow);
-    const b = fast === null ? 0 : Math.exp(-knot.s / fast);
+    const [s, inside, outdoors] = knot;
+    follows = i === 0 ? outdoors : followed(follows, knots[i - 1]!, knot, slow);
+    if (i === 0) middle = inside - follows;
+    const y = inside - follows - middle;
+    const a = Math.exp(-s / slow);
+    const b = fast === null ? 0 : Math.exp(-s / fast);
     ss += a * a;
     s1 += a;
     sy += a * y;
@@ -62,7 +63,7 @@ function sums(knots: OffPeriod['knots'], { slow, fast }: Rates) {
 
 /** Where the slow mode's view of outdoors has come to by this knot. */
 const followed = (before: number, from: Knot, to: Knot, slow: number): number =>
-  before + (1 - Math.exp((from.s - to.s) / slow)) * ((from.outdoors + to.outdoors) / 2 - before);
+  before + (1 - Math.exp((from[0] - to[0]) / slow)) * ((from[2] + to[2]) / 2 - before);
 
 /** α and β of a period under given rates and `above`. */
 export function modesOf({ knots }: OffPeriod, rates: Rates, above: number): { alpha: number; beta: number } {
@@ -76,7 +77,7 @@ export function modesOf({ knots }: OffPeriod, rates: Rates, above: number): { al
 
 /** The outdoor temperature through the slow mode at the period's last knot; it begins where it is. */
 export function followedOutdoors(knots: OffPeriod['knots'], slow: number): number {
-  let follows = knots[0]!.outdoors;
+  let follows = knots[0]![2];
   for (let i = 1; i < knots.length; i++) follows = followed(follows, knots[i - 1]!, knots[i]!, slow);
   return follows;
 }

@@ -1,6 +1,6 @@
 import type { Bounds } from '../base/span.ts';
 import { modesOf, projected, type Projected, type Rates } from './modes.ts';
-import { fastestRise, type OffPeriod } from './off-period.ts';
+import { fastestRise, lengthOf, type OffPeriod } from './off-period.ts';
 
 /**
  * How a space warms, fitted by least squares to its own off periods (handbook 6): one mass, or two where they fit better by
@@ -72,7 +72,7 @@ export function fitWarmUp(periods: readonly OffPeriod[]): WarmUpFit | null {
   return {
     masses: better ? 2 : 1,
     periods: periods.length,
-    longest: Math.max(...periods.map((period) => period.knots.at(-1)!.until)),
+    longest: Math.max(...periods.map(lengthOf)),
     spread: wide.spread,
     fastest: Math.max(0, ...periods.map((period) => fastestRise(period) ?? 0)),
     best: warmings[cells.indexOf(chosen)]!,

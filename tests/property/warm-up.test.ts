@@ -12,7 +12,21 @@ import { cycled, untilLimit, WarmingRoom, type Room } from '../fixtures/warming-
  */
 const CASES = Number(process.env['WARM_UP_CASES'] ?? 60);
 
-const drawn = fc.record({
+interface Drawn {
+  readonly two: boolean;
+  readonly hours: number;
+  readonly above: number;
+  readonly mean: number;
+  readonly swing: number;
+  readonly noise: number;
+  readonly share: number;
+  readonly loose: number;
+  readonly differential: number;
+  readonly heatSwing: number;
+  readonly goneAfter: number;
+}
+
+const drawn: fc.Arbitrary<Drawn> = fc.record({
   two: fc.boolean(),
   /** hours it takes to settle, K that it settles above outdoors */
   hours: fc.double({ min: 2, max: 12, noNaN: true }),
@@ -28,7 +42,6 @@ const drawn = fc.record({
   /** hours after which the cooling is gone */
   goneAfter: fc.double({ min: 10, max: 30, noNaN: true }),
 });
-type Drawn = typeof drawn extends fc.Arbitrary<infer T> ? T : never;
 
 function roomOf(one: Drawn): Room {
   const conductance = 50;

@@ -103,7 +103,8 @@ function heats({ period }: Standpoint, fit: WarmUpFit, warming: Warming): readon
   if (isTelling(period)) {
     const { u, v } = projected(period, warming);
     const error = (SURE * fit.spread) / Math.sqrt(u);
-    if (u > 0 && error < Math.max(high - low, 0.5 * Math.abs(warming.above))) return [v / u - error, v / u + error];
+    if (u > 0 && error < Math.max(high - low, 0.5 * Math.abs(warming.above)))
+      return [v / u - error, v / u + error];
   }
   const error = SURE * warming.aboveError + HEAT * Math.abs(warming.above);
   return [low - error, high + error];
@@ -116,7 +117,11 @@ function reach(at: Standpoint, warming: Warming, outdoors: number): number | nul
     const { alpha, beta } = modesOf(period, warming, warming.above);
     const settles = followedOutdoors(period.knots, warming.slow) + warming.above;
     const fast = warming.fast === null ? 0 : beta * Math.exp(-elapsed / warming.fast);
-    return secondsUntil(limit, { settles, alpha: alpha * Math.exp(-elapsed / warming.slow), beta: fast }, warming);
+    return secondsUntil(
+      limit,
+      { settles, alpha: alpha * Math.exp(-elapsed / warming.slow), beta: fast },
+      warming,
+    );
   }
   const settles = outdoors + warming.above;
   const below = settles - inside;

@@ -55,7 +55,13 @@ export function addKnown(quarters: Quarter[], unit: string, from: Instant, to: I
 }
 
 /** A change that is only known to within some seconds: a start may have been earlier, a stop too. */
-export function addDoubt(quarters: Quarter[], unit: string, t: Instant, seconds: number, to: 'on' | 'off'): void {
+export function addDoubt(
+  quarters: Quarter[],
+  unit: string,
+  t: Instant,
+  seconds: number,
+  to: 'on' | 'off',
+): void {
   const sum = (quarterOf(quarters, t).units[unit] ??= { low: 0, high: 0, known: 0 });
   if (to === 'on') sum.high += seconds;
   else sum.low -= seconds;

@@ -99,7 +99,7 @@ export function secondsUntil(
     high *= 2;
   }
   let low = 0;
-  for (let i = 0; i < 60; i++) {
+  for (let i = 0; i < 32; i++) {
     const middle = (low + high) / 2;
     if (below(middle) > wanted) low = middle;
     else high = middle;

@@ -48,7 +48,13 @@ function merged(knots: readonly Knot[]): Knot[] {
 /** A period that is over: what of it lies at or before an instant, for a unit may have started after that. */
 export function endedBy({ begin, knots }: OffPeriod, at: Instant): OffPeriod {
   const s = inSeconds(at - begin);
-  return { begin, knots: thinned(knots.filter(([, , , , until]) => until <= s), KEPT_KNOTS) };
+  return {
+    begin,
+    knots: thinned(
+      knots.filter(([, , , , until]) => until <= s),
+      KEPT_KNOTS,
+    ),
+  };
 }
 
 export const lengthOf = ({ knots }: OffPeriod): number => knots.at(-1)?.[4] ?? 0;

@@ -35,10 +35,16 @@ export function runTimes(edges: readonly RunEdge[], from: Instant, to: Instant):
   const stretches = stretchesOf(edges, from, to);
   const known = stretches.filter(({ state }) => state !== 'unknown');
   const lengths = (state: 'on' | 'off'): Bounds[] =>
-    known.filter((one) => one.state === state && one.whole).map(({ begin, end }) => atLeastZero(elapsed(begin, end)));
-  const on = known.filter(({ state }) => state === 'on').map(({ begin, end }) => clipped(begin, end, from, to));
+    known
+      .filter((one) => one.state === state && one.whole)
+      .map(({ begin, end }) => atLeastZero(elapsed(begin, end)));
+  const on = known
+    .filter(({ state }) => state === 'on')
+    .map(({ begin, end }) => clipped(begin, end, from, to));
   const knownSeconds = sum(
-    known.map(({ begin, end }) => Math.max(0, inSeconds(Math.min(to, end.latest) - Math.min(to, begin.latest)))),
+    known.map(({ begin, end }) =>
+      Math.max(0, inSeconds(Math.min(to, end.latest) - Math.min(to, begin.latest))),
+    ),
   );
   return {
     from,
@@ -67,7 +73,8 @@ function stretchesOf(edges: readonly RunEdge[], from: Instant, to: Instant): Str
   let begin = exactly(from);
   let begun = false;
   const close = (end: Span, seen: boolean): void => {
-    if (end.latest > begin.earliest) found.push({ state, begin, end, whole: begun && seen && end.latest <= to });
+    if (end.latest > begin.earliest)
+      found.push({ state, begin, end, whole: begun && seen && end.latest <= to });
   };
   for (const edge of edges) {
     if (edge.span.earliest >= to) break;

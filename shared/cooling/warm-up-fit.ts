@@ -82,7 +82,9 @@ export function fitWarmUp(periods: readonly OffPeriod[]): WarmUpFit | null {
 
 /** The cells that fit, and those beside them: the truth may lie between two of the grid. */
 const aroundFitting = (cells: readonly Cell[], fits: (cell: Cell) => boolean): Cell[] =>
-  cells.filter((_, i) => [cells[i - 1], cells[i], cells[i + 1]].some((cell) => cell !== undefined && fits(cell)));
+  cells.filter((_, i) =>
+    [cells[i - 1], cells[i], cells[i + 1]].some((cell) => cell !== undefined && fits(cell)),
+  );
 
 interface Cell extends Rates {
   readonly parts: readonly Projected[];
@@ -144,7 +146,9 @@ function cellOf(periods: readonly OffPeriod[], rates: Rates): Cell {
 function warmingOf(periods: readonly OffPeriod[], cell: Cell, spread: number): Warming {
   const { slow, fast, parts, above } = cell;
   const u = parts.reduce((sum, part) => sum + part.u, 0);
-  const each = parts.filter((part) => part.u > 1e-12).map((part) => ({ value: part.v / part.u, weight: part.u }));
+  const each = parts
+    .filter((part) => part.u > 1e-12)
+    .map((part) => ({ value: part.v / part.u, weight: part.u }));
   const kicks =
     fast === null ? [0] : periods.map((period) => modesOf(period, cell, above).beta).sort((a, b) => a - b);
   return {

@@ -43,15 +43,22 @@ export function pointsOf(site: Site, subject: Subject): readonly Point[] {
         ),
       ];
     case 'space':
-      return [
-        ...(site.spaces.find((space) => space.id === subject.device)?.points ?? []),
-        ...site.points.filter((point) => point.signal === 'space-temperature' && site.spaces.length === 1),
-      ];
+      return pointsOfSpace(site, subject.device);
     case 'site':
       return site.points;
     case 'gateway':
       return [];
   }
+}
+
+/** Its own; the site's temperature where that is the one space; and where its temperature is known, that outdoors. */
+function pointsOfSpace(site: Site, id: string): readonly Point[] {
+  const own = [
+    ...(site.spaces.find((space) => space.id === id)?.points ?? []),
+    ...site.points.filter((point) => point.signal === 'space-temperature' && site.spaces.length === 1),
+  ];
+  if (!own.some(({ signal }) => signal === 'space-temperature')) return own;
+  return [...own, ...site.points.filter(({ signal }) => signal === 'outdoor-temperature')];
 }
 
 /**

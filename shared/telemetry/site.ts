@@ -31,6 +31,8 @@ export interface Space {
   readonly name: string;
   /** °C; null: no limit recorded */
   readonly temperatureLimit: number | null;
+  /** a forecast of the limit is told once it may come within so many seconds; default 3600 (handbook 7) */
+  readonly forecastSeconds: number;
   readonly unitsNeeded: number;
   readonly inUse: readonly { readonly days: string; readonly from: string; readonly to: string }[];
   readonly points: readonly Point[];

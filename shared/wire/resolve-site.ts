@@ -78,6 +78,7 @@ const resolveSpace = (space: SpaceDocument, to: Wiring): Space => ({
   id: space.id,
   name: space.name ?? space.id,
   temperatureLimit: space.limits?.temperature ?? null,
+  forecastSeconds: space.limits?.forecastSeconds ?? 3600,
   unitsNeeded: space.unitsNeeded ?? 1,
   inUse: space.inUse ?? [],
   points: (space.points ?? []).map((point) => resolvePoint(space.id, point, to)),

@@ -89,7 +89,9 @@ export const GatewayDocument = closed({
 export const SpaceDocument = closed({
   id: slug(),
   name: optional(text()),
-  limits: optional(closed({ temperature: optional(nullable(-40, 90)) })),
+  limits: optional(
+    closed({ temperature: optional(nullable(-40, 90)), forecastSeconds: optional(number(60, 86_400)) }),
+  ),
   unitsNeeded: optional(Type.Integer({ minimum: 0, maximum: 200 })),
   inUse: optional(Type.Array(closed({ days: days(), from: clockTime(), to: clockTime() }), { maxItems: 50 })),
   notes: optional(text(4000)),

@@ -207,7 +207,7 @@ describe('a space', () => {
   it('dates a temperature above the limit by the true crossing', () => {
     fc.assert(
       fc.property(history, (drawn) => {
-        const events = foldPlace(inputOf(drawn)).events.filter(({ kind }) => kind === 'high-temperature');
+        const events = foldPlace(inputOf(drawn)).events.filter(({ cause }) => cause === 'measured');
         const starts = drawn.hot?.changes.filter((_, i) => i % 2 === 0) ?? [];
         expect(events.map(({ start }) => starts.findIndex((t) => within(start, t)))).toEqual(
           starts.map((_, i) => i),

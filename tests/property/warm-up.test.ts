@@ -104,7 +104,12 @@ describe('a warm-up fitted to a room’s own off periods', () => {
           const fit = isTelling(period) ? fitWarmUp([...periods, period]) : before;
           const outdoors = room.outdoors(t);
           const said = forecast({ fit, limit, inside: shown, outdoors, period, rest: null, rise: null });
-          asked.push({ at: t - from, thin: fit === null, soonest: said?.soonest ?? null, latest: said?.latest ?? null });
+          asked.push({
+            at: t - from,
+            thin: fit === null,
+            soonest: said?.soonest ?? null,
+            latest: said?.latest ?? null,
+          });
         });
         for (const { at, thin, soonest, latest } of asked) {
           // a minute is what the samples resolve

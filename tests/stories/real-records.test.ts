@@ -58,7 +58,13 @@ describe.skipIf(!here)('on/off cycles of a house in Texas, as call and output co
       history: [
         {
           from: -Infinity,
-          site: wired.oneUnit([{ ...wired.CALL, ...exact }, { ...wired.OUTPUT, ...exact }], { offDelay: 180 }),
+          site: wired.oneUnit(
+            [
+              { ...wired.CALL, ...exact },
+              { ...wired.OUTPUT, ...exact },
+            ],
+            { offDelay: 180 },
+          ),
         },
       ],
       subject: { kind: 'unit', site: 'rowan', device: 'unit-1' },
@@ -69,10 +75,7 @@ describe.skipIf(!here)('on/off cycles of a house in Texas, as call and output co
   it('gives the reference counts', () => {
     const found = cycles();
     const result = fold(found);
-    const edges = runEdgesOf([
-      ...result.settled.edges.map(({ edge }) => edge),
-      ...result.provisional.edges,
-    ]);
+    const edges = runEdgesOf([...result.settled.edges.map(({ edge }) => edge), ...result.provisional.edges]);
     const times = runTimes(edges, found[0]!.on - seconds(3600), found.at(-1)!.off + seconds(3600));
     const [on, off] = [distribution(times.runs)!, distribution(times.rests)!];
     expect(times.starts.length).toBe(2958);
@@ -113,7 +116,9 @@ describe.skipIf(!here)('eleven months of an office’s hourly temperature', () =
       {
         id: 'room',
         limits: { temperature: ((80 - 32) * 5) / 9 },
-        points: [{ signal: 'space-temperature', reporting: { mode: 'polled', seconds: 3600 }, ...FAHRENHEIT }],
+        points: [
+          { signal: 'space-temperature', reporting: { mode: 'polled', seconds: 3600 }, ...FAHRENHEIT },
+        ],
       },
     ],
     units: [],
@@ -162,7 +167,9 @@ describe.skipIf(!here)('eleven months of an office’s hourly temperature', () =
     const gaps = events.filter(({ kind }) => kind === 'telemetry-gap');
     expect(gaps.map(({ start, end }) => ({ from: start.latest, to: end!.latest }))).toEqual(silent);
     const within = ({ from, to }: { from: Instant; to: Instant }) =>
-      events.filter(({ kind, start }) => kind !== 'telemetry-gap' && start.latest > from && start.latest < to);
+      events.filter(
+        ({ kind, start }) => kind !== 'telemetry-gap' && start.latest > from && start.latest < to,
+      );
     expect(silent.flatMap(within)).toEqual([]);
     expect(new Set(events.map(({ kind }) => kind))).toEqual(new Set(['high-temperature', 'telemetry-gap']));
   });

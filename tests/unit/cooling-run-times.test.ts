@@ -1,7 +1,13 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { seconds } from '../../shared/base/instant.ts';
-import { cycledHours, fittedMost, offMinutes, onMinutes, startsPerHour } from '../../shared/cooling/cycling.ts';
+import {
+  cycledHours,
+  fittedMost,
+  offMinutes,
+  onMinutes,
+  startsPerHour,
+} from '../../shared/cooling/cycling.ts';
 import {
   distribution,
   mostInAnHour,
@@ -27,14 +33,25 @@ describe('run times, from edges', () => {
   });
 
   it('polled each 10 s: a length is known to within two polls, the fraction likewise', () => {
-    const times = hour(edge('off', -5), edge('on', 590, 600), edge('off', 1200, 1210), edge('on', 1800, 1810));
+    const times = hour(
+      edge('off', -5),
+      edge('on', 590, 600),
+      edge('off', 1200, 1210),
+      edge('on', 1800, 1810),
+    );
     expect(times.runs).toEqual([[600, 620]]);
     expect(times.rests).toEqual([[590, 610]]);
     expect(times.onSeconds).toEqual([600 + 1790, 620 + 1800]);
   });
 
   it('a stretch of not knowing is left out: it cuts the run before it and the rest after it', () => {
-    const times = hour(edge('off', -5), edge('on', 600), edge('unknown', 900), edge('off', 1500), edge('on', 2100));
+    const times = hour(
+      edge('off', -5),
+      edge('on', 600),
+      edge('unknown', 900),
+      edge('off', 1500),
+      edge('on', 2100),
+    );
     expect(times).toMatchObject({ runs: [], rests: [], unknownSeconds: 600, knownSeconds: 3000 });
     expect(times.onSeconds).toEqual([300 + 1500, 300 + 1500]);
     expect(times.cut).toBe(4);
@@ -58,7 +75,13 @@ describe('run times, from edges', () => {
   });
 
   it('bounds every rank of the lengths', () => {
-    expect(distribution([[10, 20], [30, 40], [12, 14]])).toEqual({
+    expect(
+      distribution([
+        [10, 20],
+        [30, 40],
+        [12, 14],
+      ]),
+    ).toEqual({
       count: 3,
       least: [10, 14],
       lowerQuarter: [11, 17],

@@ -7,10 +7,13 @@ import { isOwnKey, type Item } from '../members/queue.ts';
 import { advance, everyRow, taking, upTo, waitingFor, type Steps } from '../members/taking.ts';
 import { silentPoint, tentative } from '../subject-draft.ts';
 import { judgeWaits, takeUnitEdge, waitsDue } from './ability.ts';
+import { followForecast } from './forecast.ts';
 import { openLosses, sweep, sweepBehind, sweepDue } from './loss.ts';
 import { showOpen, standingOf } from './show.ts';
 import { newSpaceState, type SpaceMoment, type SpaceState } from './state.ts';
+import { followRising } from './temperature-rising.ts';
 import { relevel, takeTemperature, takeTemperatureKnowledge, temperatureChanged } from './temperature.ts';
+import { countDoubt, countRuns, followPeriod, loseWarmth, takeWarmth } from './warmth.ts';
 
 /**
  * Is the space cooled (handbook 6)? Edges of its units tell which can run and whether cooling is wanted, its own points
@@ -52,8 +55,12 @@ const momentAt = (state: SpaceState, context: FoldContext, t: Instant, out: Outp
 function stepsOf(state: SpaceState, context: FoldContext, out: Output): Steps {
   const at = (t: Instant, act: (moment: SpaceMoment) => void): void => {
     const moment = momentAt(state, context, t, out);
+    countRuns(moment);
     act(moment);
     judgeWaits(moment);
+    followPeriod(moment);
+    followForecast(moment);
+    followRising(moment);
     state.due = waitsDue(moment);
   };
   return {
@@ -71,8 +78,10 @@ function apply(moment: SpaceMoment, item: Item): void {
   const { state, context, out } = moment;
   switch (item.kind) {
     case 'edge':
+      countDoubt(moment, item.edge);
       return takeUnitEdge(moment, item.edge);
     case 'value':
+      takeWarmth(moment, item);
       return takeTemperature(moment, item);
     case 'gateway-lost':
     case 'gateway-back':
@@ -80,6 +89,7 @@ function apply(moment: SpaceMoment, item: Item): void {
     case 'settings':
       return relevel(moment);
     default: {
+      if (item.kind === 'lost') loseWarmth(moment, item);
       const own = ownPoint(state.points, item.key);
       const { key, t } = item;
       if (item.kind === 'back' && own.silentSince !== null && isOwnKey(context.subject, key))

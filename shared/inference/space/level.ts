@@ -6,7 +6,7 @@ import type { Evidence } from '../event.ts';
 import type { Place } from '../members/place.ts';
 import { wireOf } from '../members/wired.ts';
 import { linesOf } from './ability.ts';
-import { and, isNot, NO, or, readLine, type Line, type Reading, type Truth } from './line.ts';
+import { and, isNot, NO, or, readLine, type Level, type Line, type Reading, type Truth } from './line.ts';
 import type { LossLevel, SpaceState, UnitLines } from './state.ts';
 import { callMeansCooling } from './waits.ts';
 
@@ -114,11 +114,15 @@ export function evidenceAt(state: SpaceState, place: Place, at: Instant): Eviden
   return calling ? [...unable, demandEvidence(calling, linesOf(state, calling.id), at)] : unable;
 }
 
-function unableEvidence(unit: Unit, lines: UnitLines): Evidence[] {
-  const found = SAYS.find(([name]) => lines[name].now.so);
+export function unableEvidence(
+  unit: Unit,
+  lines: UnitLines,
+  level: (line: Line) => Level = (line) => line.now,
+): Evidence[] {
+  const found = SAYS.find(([name]) => level(lines[name]).so);
   if (!found) return [];
   const [name, named, says] = found;
-  const { since, why } = lines[name].now;
+  const { since, why } = level(lines[name]);
   const signal = unit.points.some((point) => point.signal === named) ? named : wireOf(unit, 'run')?.signal;
   return [saying(signal ?? named, { device: unit.id }, since?.latest ?? 0, says || WAITS[why] || why)];
 }

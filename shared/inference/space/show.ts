@@ -3,9 +3,11 @@ import { isGatewaysSilence } from '../members/gateway-silence.ts';
 import { isOwnKey, signalOfKey } from '../members/queue.ts';
 import type { LastSeen, SpaceStanding } from '../standing.ts';
 import { silentPoint } from '../subject-draft.ts';
+import { forecastEvent } from './forecast.ts';
 import { neededOf, outlookAt } from './level.ts';
 import { openLosses } from './loss.ts';
 import type { SpaceMoment, SpaceState } from './state.ts';
+import { showRising } from './temperature-rising.ts';
 import { hotEvent } from './temperature.ts';
 
 /**
@@ -15,6 +17,9 @@ export function showOpen(moment: SpaceMoment, cautious: Output): void {
   const { hot, points, gateways } = moment.state;
   const { subject } = moment.context;
   if (hot) moment.out.event(hotEvent(moment, hot, null));
+  if (moment.state.warmth.forecast)
+    moment.out.event(forecastEvent(moment, moment.state.warmth.forecast, null));
+  showRising(moment);
   for (const loss of openLosses(moment)) cautious.event(loss);
   for (const [key, { silentSince }] of Object.entries(points))
     if (silentSince !== null && isOwnKey(subject, key))

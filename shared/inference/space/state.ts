@@ -9,6 +9,7 @@ import type { UnitPicture } from '../members/picture.ts';
 import type { Place } from '../members/place.ts';
 import type { Item } from '../members/queue.ts';
 import { newLine, type Line } from './line.ts';
+import { newWarmth, type Warmth } from './warmth.ts';
 
 /** What a space's fold believes: plain JSON. */
 export interface SpaceState {
@@ -26,6 +27,8 @@ export interface SpaceState {
   readonly losses: Readonly<Record<LossLevel, LossState>>;
   /** the last instant at which something that is wired wasn't known */
   unknownAt: Instant | null;
+  /** how it warms, how much its units ran, what is forecast of it */
+  readonly warmth: Warmth;
   /** when something that no row brings is to be decided; null: nothing is */
   due: Instant | null;
 }
@@ -124,5 +127,6 @@ export const newSpaceState = (): SpaceState => ({
     lost: { believedSince: null, sureSince: null, must: null },
   },
   unknownAt: null,
+  warmth: newWarmth(),
   due: null,
 });

@@ -8,6 +8,7 @@ import { newTrack } from '../track.ts';
 import type { Lasting, LastingName } from './lasting.ts';
 import { newShadow, type Shadow } from './shadow.ts';
 import type { Bracket, Mismatched, SeenSetting } from './settings-seen.ts';
+import type { AirDifference } from './weak-cooling.ts';
 import { ROLES, type Role } from './wiring.ts';
 
 /**
@@ -48,6 +49,8 @@ export interface Belief {
   /** an alarm contact that moved just before the stop that it belongs to was decided */
   alarmAhead: Span | null;
   alarmFault: Fault | null;
+  /** between return and supply air, in this run */
+  readonly air: AirDifference;
   readonly lasting: Record<LastingName, Lasting | null>;
   /** what restarts have shown of the delays */
   readonly brackets: Record<SeenSetting, Bracket | null>;
@@ -159,6 +162,7 @@ export const newBelief = (): Belief => ({
   resets: [],
   alarmAhead: null,
   alarmFault: null,
+  air: { small: null, weak: null, unseen: false },
   lasting: { conductor: null, range: null },
   brackets: { offDelay: null, powerUpDelay: null },
   mismatched: { offDelay: null, powerUpDelay: null },

@@ -18,14 +18,15 @@ import { mismatchedEvent, recordChanged } from './settings-seen.ts';
 import { judgeShadow, shadowDue, shadowEdge } from './shadow.ts';
 import { enqueue, takeSample, tookCalm } from './sample.ts';
 import { standingOf } from './standing.ts';
+import { airChanged, endWeak, weakAt, weakEvent, weakLasted } from './weak-cooling.ts';
 import { ROLES, wiringAt, type Role, type Wiring } from './wiring.ts';
 
 /**
  * A unit's fold: what did its protection control do, and why? Samples become edges (track.ts); an edge is decided when
  * everything up to it and a fixed look-ahead beyond it is known, in the order of the edges' latest instants. Each rule has
  * its own file: runs (run.ts, stop.ts, candidates.ts), lockouts (lockout.ts), the call and power (call.ts), the alarm
- * contact (alarm.ts), short cycles (delay.ts), contactor and compressor (current.ts). It must never act on what it only
- * knows because later rows happen to have been taken.
+ * contact (alarm.ts), short cycles (delay.ts), contactor and compressor (current.ts), air temperatures (weak-cooling.ts). It
+ * must never act on what it only knows because later rows happen to have been taken.
  *
  * Its times are those of the gateway that its runs are read from. The edges of another gateway are widened by both clocks'
  * uncertainties as they enter their track (handbook 3), so that every comparison is.
@@ -160,6 +161,7 @@ function nextItem(belief: Belief): Instant | null {
   let next = belief.queue.length > 0 ? belief.queue[0]!.edge.latest : NEVER;
   if (belief.overdueAt !== null && belief.overdueAt < next) next = belief.overdueAt;
   if (belief.recordChangedAt !== null && belief.recordChangedAt < next) next = belief.recordChangedAt;
+  next = Math.min(next, weakAt(belief) ?? NEVER);
   for (const name of LASTING) {
     const lasts = lastsAt(name, belief.lasting[name]);
     if (lasts !== null && lasts < next) next = lasts;
@@ -200,6 +202,9 @@ function decide(belief: Belief, momentAt: MomentAt, at: Instant): void {
   } else if (belief.overdueAt !== null && belief.overdueAt <= at) {
     if (moment) retryOverdue(moment, at);
     belief.overdueAt = null;
+  } else if ((weakAt(belief) ?? NEVER) <= at) {
+    if (moment) weakLasted(moment, at);
+    else belief.air.small = null;
   } else decideLasting(belief, moment, at);
 }
 
@@ -225,7 +230,10 @@ function decideEdge(moment: Moment, { role, edge }: Queued): void {
       return powerChanged(moment, edge);
     case 'call':
       return callChanged(moment, edge);
+    case 'air':
+      return airChanged(moment, edge);
     case 'output':
+      endWeak(moment, edge);
       outputChanged(moment, edge);
       levelOrOutputChanged(moment, role, edge);
       return conductorChanged(moment, role, edge);
@@ -251,6 +259,7 @@ function showOpen(moment: Moment, now: Instant): void {
   if (hard) out.event(hardEvent(moment, hard, null));
   if (alarmFault) out.event(faultEvent(moment, alarmFault, null));
   if (isTold(lasting.conductor)) out.event(conductorEvent(moment, lasting.conductor, null));
+  if (belief.air.weak) out.event(weakEvent(moment, belief.air.weak, null));
   if (isTold(lasting.range)) out.event(rangeEvent(moment, lasting.range, null));
   for (const setting of ['offDelay', 'powerUpDelay'] as const) {
     const found = belief.mismatched[setting];

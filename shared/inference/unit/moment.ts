@@ -132,6 +132,7 @@ const SIGNAL_OF: Record<Role, SignalName> = {
   call: 'cooling-call',
   high: 'high-pressure',
   low: 'low-pressure',
+  air: 'supply-air-temperature',
   current: 'compressor-current',
   output: 'compressor-output',
   alarm: 'lockout-alarm',

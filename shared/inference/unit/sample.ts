@@ -2,6 +2,7 @@ import type { Instant } from '../../base/instant.ts';
 import { BAD, isGood } from '../../telemetry/sample.ts';
 import { takeOnChange, takePolled, type Edge } from '../track.ts';
 import type { Belief, Queued } from './belief.ts';
+import { takeAir } from './weak-cooling.ts';
 import { ROLES, type Role, type Wire } from './wiring.ts';
 
 /** From samples to edges that wait to be decided. Nearly every row of a record ends here, so it makes no garbage. */
@@ -35,6 +36,7 @@ export function takeSample(belief: Belief, wire: Wire, t: Instant, raw: number, 
   for (const { role, of } of wire.roles) {
     const track = belief.tracks[role];
     if (wire.doubt !== (track.doubt ?? 0)) track.doubt = wire.doubt;
+    if (role === 'air') continue;
     if (good) {
       const next = of(value, track.raw);
       if (next === track.raw) track.good = t;
@@ -48,6 +50,8 @@ export function takeSample(belief: Belief, wire: Wire, t: Instant, raw: number, 
       enqueue(belief, role, takeOnChange(track, t, null, wire.resolution, wire.debounce));
   }
   see(belief, wire, t, raw, value, good);
+  const [first] = wire.roles;
+  if (first?.role === 'air' && (good || wire.onChange)) enqueue(belief, 'air', takeAir(belief, t, first.of));
 }
 
 /** Keeps the newest value, for the page. */

@@ -4,13 +4,15 @@ import { signalRow, type SignalName } from '../../telemetry/signals.ts';
 import type { FoldContext } from '../fold.ts';
 import { clockDoubt } from '../members/wired.ts';
 import { IN_RANGE, levelOf } from './voltage-range.ts';
+import { smallDifference } from './weak-cooling.ts';
 import { pointKey, pointsOf, versionAt } from '../sources.ts';
 
 /**
  * What a unit's wiring and settings are to its rules, in the version of the configuration that holds: which source
  * feeds which track, and the durations in microseconds.
  */
-export type Role = 'power' | 'healthy' | 'level' | 'call' | 'high' | 'low' | 'current' | 'output' | 'alarm';
+export type Role =
+  'power' | 'healthy' | 'level' | 'call' | 'high' | 'low' | 'air' | 'current' | 'output' | 'alarm';
 
 /** Order at one instant: power, call, switches, then what they cause (handbook 2.2, 8). */
 export const ROLES: readonly Role[] = [
@@ -20,6 +22,7 @@ export const ROLES: readonly Role[] = [
   'low',
   'healthy',
   'level',
+  'air',
   'current',
   'output',
   'alarm',
@@ -160,6 +163,9 @@ function rolesOf(unit: Unit, point: Point, runsFrom: SignalName | null): Wire['r
       return controlVoltageRoles(unit.protection.undervoltageTrip.value);
     case 'contactor-voltage':
       return output ? [{ role: 'output', of: between(0.75 * NOMINAL_CONTROL, 0.85 * NOMINAL_CONTROL) }] : [];
+    case 'supply-air-temperature':
+    case 'return-air-temperature':
+      return [{ role: 'air', of: smallDifference(unit) }];
     case 'compressor-current': {
       const amps = 0.2 * (unit.nameplate.ratedLoadAmps ?? 10);
       const flows = (value: number) => (value > amps ? 1 : 0);

@@ -13,6 +13,7 @@ import { isLoopback } from '../settings.ts';
 import type { Replays } from '../replay/replays.ts';
 import type { Service } from '../service.ts';
 import { admit, SAYS } from './access.ts';
+import { coolingRoutes } from './cooling-routes.ts';
 import { answerErrors } from './errors.ts';
 import { eventRoutes } from './event-routes.ts';
 import { noteRoutes } from './known-routes.ts';
@@ -77,6 +78,7 @@ export async function makeApp({ service, replays, metrics, logger, pageFolder }:
       serviceRoutes(api, service);
       siteRoutes(api, service);
       statusRoutes(api, service);
+      coolingRoutes(api, service);
       eventRoutes(api, service);
       sampleRoutes(api, service);
       replayRoutes(api, replays);

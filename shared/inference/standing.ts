@@ -86,6 +86,36 @@ export interface SpaceStanding {
   readonly needed: number;
   readonly temperature: LastSeen | null;
   readonly temperatureLimit: number | null;
+  /** how it warms and what carries it; absent where it isn't asked for */
+  readonly warming?: WarmingStanding;
+}
+
+/** What a space's fold has learned of its warming and its load (handbook 6). */
+export interface WarmingStanding {
+  /** run fractions of its units over the last hours, added up, [least, most]; null: not known, or no measure of cooling */
+  readonly loadSeconds: number;
+  readonly load: Bounds | null;
+  /** the fewest units that carry it for sure; null: not known, or more than there are */
+  readonly fewest: number | null;
+  /** stretches without any unit running that are kept, and the fit to them; null: too few */
+  readonly periods: number;
+  readonly fit: {
+    readonly masses: 1 | 2;
+    readonly periods: number;
+    readonly longestSeconds: number;
+    readonly slowSeconds: Bounds;
+    readonly aboveKelvin: Bounds;
+    readonly spreadKelvin: number;
+  } | null;
+  /** seconds from `insideAt` to its limit, were nothing cooled; null: not in sight, or can't be told */
+  readonly without: { readonly soonest: number; readonly latest: number | null; readonly by: string } | null;
+  readonly insideAt: Instant | null;
+  readonly outdoors: LastSeen | null;
+  readonly risePerHour: number | null;
+  /** units that can't run */
+  readonly unable: readonly string[];
+  /** the limit as forecast while they can't: between these; `latest` null: can't be told */
+  readonly forecast: { readonly soonest: Instant; readonly latest: Instant | null } | null;
 }
 
 export interface PanelStanding {

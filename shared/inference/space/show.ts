@@ -9,6 +9,7 @@ import { openLosses } from './loss.ts';
 import type { SpaceMoment, SpaceState } from './state.ts';
 import { showRising } from './temperature-rising.ts';
 import { hotEvent } from './temperature.ts';
+import { warmingOf } from './warming-standing.ts';
 
 /**
  * Everything that isn't settled: the temperature, which leans on its own samples alone, losses that last, silent points.
@@ -27,7 +28,8 @@ export function showOpen(moment: SpaceMoment, cautious: Output): void {
         moment.out.event(silentPoint(subject, key, silentSince, null));
 }
 
-export function standingOf({ state, place }: SpaceMoment): SpaceStanding {
+export function standingOf(moment: SpaceMoment): SpaceStanding {
+  const { state, place } = moment;
   const installed = place.units.length;
   const { unable } = outlookAt(state, place, state.swept);
   const unknown = place.units.filter(({ id }) => !unable.includes(id) && isUnknown(state.units[id])).length;
@@ -43,6 +45,7 @@ export function standingOf({ state, place }: SpaceMoment): SpaceStanding {
     needed,
     temperature: temperatureOf(state),
     temperatureLimit: place.space?.temperatureLimit ?? null,
+    warming: warmingOf(moment),
   };
 }
 

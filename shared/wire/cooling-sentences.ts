@@ -8,7 +8,7 @@ import { readInstant } from './standing-wire.ts';
 type Clock = (instant: Instant) => string;
 
 /** `35 °C between 03:20 and 03:40`; with no end that can be told, `35 °C at 03:20 at the soonest`. */
-function reachText(
+export function reachText(
   limit: number,
   { soonest, latest }: { readonly soonest: string; readonly latest: string | null },
   clock: Clock,

@@ -1,7 +1,8 @@
-import { inSeconds, type Instant } from '../base/instant.ts';
+import { formatInstant, inSeconds, seconds, type Instant } from '../base/instant.ts';
 import { elapsed, type Span } from '../base/span.ts';
 import type { Certainty, EventDraft, EventKind, Measure, Pending } from '../inference/event.ts';
 import { causeText } from './cause-words.ts';
+import { reachText } from './cooling-sentences.ts';
 import { drawnLength, lengthBetween } from './durations.ts';
 
 /**
@@ -111,7 +112,7 @@ export const EVENT_WORDS: Record<EventKind, EventWords> = {
     ...lasted,
   },
   'repeated-reset': { term: 'Repeated reset', cause: after, ...moment },
-  'weak-cooling': { term: 'Weak cooling', cause: (words) => `: ${words}`, ...lasted },
+  'weak-cooling': { term: 'Weak cooling', form: true, cause: (words) => `: ${words}`, ...lasted },
   'loss-of-cooling': { term: 'Loss of cooling', form: true, cause: (words) => `: ${words}`, ...lasted },
   'high-temperature': { term: 'High temperature', form: true, cause: after, ...lasted },
   'telemetry-gap': { term: 'Telemetry gap', form: true, cause: (words) => `: ${words}`, ...lasted },
@@ -153,8 +154,23 @@ function causeOf(event: EventFacts, words: EventWords): string {
 
 function courseOf(event: EventFacts, words: EventWords, clock: (instant: Instant) => string): string {
   if (words.instant) return '';
+  if (event.cause === 'forecast') return forecastCourse(event, words, clock);
   if (event.end === null) return words.open(clock(event.start.latest));
   return words.over(lengthBetween(lengthOf(event.start, event.end), drawnLength));
+}
+
+/** `35 °C between 03:20 and 03:40 · since 02:31` */
+function forecastCourse(event: EventFacts, words: EventWords, clock: (instant: Instant) => string): string {
+  const { limitTemperature, soonestSeconds, latestSeconds } = event.measures;
+  const at = (after: Measure | undefined): string | null =>
+    typeof after === 'number' ? formatInstant(event.start.latest + seconds(after)) : null;
+  const soonest = at(soonestSeconds);
+  const lasts =
+    event.end === null
+      ? words.open(clock(event.start.latest))
+      : words.over(lengthBetween(lengthOf(event.start, event.end), drawnLength));
+  if (typeof limitTemperature !== 'number' || soonest === null) return lasts;
+  return `${reachText(limitTemperature, { soonest, latest: at(latestSeconds) }, clock)} · ${lasts}`;
 }
 
 function labelOf(event: EventFacts, words: EventWords): string {

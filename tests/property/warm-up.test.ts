@@ -10,7 +10,9 @@ import { cycled, untilLimit, WarmingRoom, type Room } from '../fixtures/warming-
  * heat that isn't the same all day. What is fitted to a day of their off periods, and what is forecast from it once cooling
  * is gone, is held against what the room then does.
  */
-const CASES = Number(process.env['WARM_UP_CASES'] ?? 60);
+/** a case simulates a day or more, second by second */
+const TIME = { timeout: 10 * 60_000 };
+const CASES = Number(process.env['WARM_UP_CASES'] ?? 30);
 
 interface Drawn {
   readonly two: boolean;
@@ -69,7 +71,7 @@ function watched(one: Drawn): { warming: WarmingRoom; periods: OffPeriod[] } {
 }
 
 describe('a warm-up fitted to a room’s own off periods', () => {
-  it('of one mass: time constant and settling temperature lie within the range', () => {
+  it('of one mass: time constant and settling temperature lie within the range', TIME, () => {
     let told = 0;
     fc.assert(
       fc.property(drawn, (some) => {
@@ -88,7 +90,7 @@ describe('a warm-up fitted to a room’s own off periods', () => {
     console.log(`of ${CASES} rooms, ${told} with a time constant known to within a factor of 3`);
   });
 
-  it('the forecast’s range contains what the room then does, at every minute of it', () => {
+  it('the forecast’s range contains what the room then does, at every minute of it', TIME, () => {
     const found = { asked: 0, early: 0, late: 0, none: 0, ended: 0 };
     const widths: number[] = [];
     fc.assert(

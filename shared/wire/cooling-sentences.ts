@@ -46,7 +46,9 @@ export function loadText({ load, units, unable }: SpaceCooling): string | null {
   if (fewest === null) return `${added}: nothing is to spare.`;
   const left = units.length - unable.length;
   const carry = fewest === units.length ? 'so all are needed' : `so ${counted(fewest)} can carry it`;
-  return unable.length > 0 && left < fewest ? `${added}; ${counted(left)} can run.` : `${added}, ${carry}.`;
+  return unable.length > 0 && left < fewest
+    ? `${added}; ${left === 0 ? 'none' : counted(left)} can run.`
+    : `${added}, ${carry}.`;
 }
 
 /** `Without any cooling: 35 °C between 14:10 and 14:40.` */

@@ -1,6 +1,7 @@
 import { mkdirSync } from 'node:fs';
 import type { Page } from 'playwright-core';
 import * as invented from './invented.ts';
+import { cooling } from './invented-cooling.ts';
 import * as site from './invented-site.ts';
 import * as unit from './invented-unit.ts';
 import { LOOKS, openBrowser } from './chromium.ts';
@@ -28,6 +29,7 @@ const answers: Record<string, (url: URL) => unknown> = {
     cursor: null,
   }),
   '/api/events/hard': () => unit.events().at(-1),
+  '/api/sites/[^/]+/cooling': cooling,
   '/api/sites/[^/]+/status': site.status,
   '/api/sites/[^/]+': site.document,
   '/api/rejected': site.rejected,

@@ -50,6 +50,7 @@ describe('a space’s cooling', () => {
 
   it.each([
     [{}, 'Over the last 3 h the two units’ run fractions add up to 0.55, so one can carry it.'],
+    [{ unable: ['a', 'b'] }, 'Over the last 3 h the two units’ run fractions add up to 0.55; none can run.'],
     [
       { unable: ['a'], load: { seconds: 10_800, sum: [1.3, 1.4] as const, fewest: 2 } },
       'Over the last 3 h the two units’ run fractions add up to 1.30–1.40; one can run.',

@@ -64,11 +64,18 @@ export function noteRow(horizon: Horizon, source: Source, index: number, t: Inst
 
 export const isSeen = (horizon: Horizon, index: number): boolean => horizon.last[index]! > BEGINNING;
 
+/**
+ * The temperature outdoors holds no space back: nothing that is ever certain leans on it, and a sample of it that comes late
+ * rewinds as any other.
+ */
+const holdsBack = ({ subject }: FoldContext, { signal }: Source): boolean =>
+  subject.kind !== 'space' || signal !== 'outdoor-temperature';
+
 /** Through when the source is known; null where it holds nothing back (unknown, never seen, not configured). */
 export function knownThrough(horizon: Horizon, context: FoldContext, index: number): Instant | null {
   const source = context.sources[index]!;
   if (source.kind === 'edges') return context.members[source.device] ?? null;
-  if (source.kind === 'life') return null;
+  if (source.kind === 'life' || !holdsBack(context, source)) return null;
   if (!source.point || horizon.unknown[index] !== null || !isSeen(horizon, index)) return null;
   return Math.max(horizon.floor[index]!, toldThrough(horizon, source.point, index));
 }
@@ -174,7 +181,7 @@ export function silencesBy(horizon: Horizon, context: FoldContext, at: Instant):
   let doubt = NEVER;
   const watched = watchedThrough(context.watch);
   for (let i = 0; i < context.sources.length; i++) {
-    if (horizon.unknown[i] !== null) continue;
+    if (horizon.unknown[i] !== null || !holdsBack(context, context.sources[i]!)) continue;
     const allowed = patience(horizon, context, i);
     if (!allowed) continue;
     const [since, duration] = allowed;

@@ -8,7 +8,7 @@ import { linesOf } from './ability.ts';
 import { unableEvidence } from './level.ts';
 import { lastLevel } from './line.ts';
 import type { SpaceMoment, UnitLines } from './state.ts';
-import { fitNow, recentRise } from './warmth.ts';
+import { fitNow, outdoorsAt, recentRise } from './warmth.ts';
 
 /**
  * High temperature, forecast (contract 4; handbook 6 and 7): while units can't run and the rest can't carry the space, the
@@ -102,7 +102,7 @@ export function forecastNow(
     fit: told ? fitNow(warmth) : null,
     limit,
     inside,
-    outdoors: warmth.outdoors?.value ?? null,
+    outdoors: outdoorsAt(warmth, moment.t),
     period: able === 0 ? warmth.period : null,
     rest,
     rise: recentRise(warmth, since),

@@ -105,18 +105,23 @@ function takeInside(warmth: Warmth, { t, key }: ReadingItem, value: number): voi
     ];
   else warmth.recent = [...warmth.recent, [from, value, 1] as const].slice(-RECENT_KEPT);
   if (!warmth.period || t <= warmth.period.begin) return;
-  const outdoors = warmth.outdoors?.value ?? null;
+  const outdoors = outdoorsAt(warmth, t);
   if (outdoors === null) warmth.blind = true;
   warmth.period = withSample(warmth.period, t, value, outdoors ?? 0);
 }
 
-/** A point isn't known from here on: what it said last holds no longer. */
+/** The space's own temperature isn't known from here on: what it said last holds no longer. */
 export function loseWarmth({ state }: SpaceMoment, { key }: Item & { kind: 'lost' | 'back' }): void {
   const { warmth } = state;
-  if (signalOfKey(key) === 'outdoor-temperature' && warmth.outdoors)
-    warmth.outdoors = { ...warmth.outdoors, value: null };
-  else if (warmth.inside?.key === key) warmth.inside = { ...warmth.inside, value: null };
+  if (warmth.inside?.key === key) warmth.inside = { ...warmth.inside, value: null };
 }
+
+/** how long a temperature outdoors holds, µs [our choice]: the space doesn't wait for it, so its silence isn't told here */
+const OUTDOORS_HOLDS = 3_600_000_000;
+
+/** The temperature outdoors at an instant; null: none was seen within the hour. */
+export const outdoorsAt = ({ outdoors }: Warmth, t: Instant): number | null =>
+  outdoors !== null && t - outdoors.t <= OUTDOORS_HOLDS ? outdoors.value : null;
 
 /** Before an instant's rows are applied: what each unit did until it. */
 export function countRuns({ state, place, t }: SpaceMoment): void {

@@ -54,7 +54,8 @@ const isJudged = (unit: Unit): boolean =>
 function end(moment: SpaceMoment, unit: Unit, open: Rising): void {
   const { state, t } = moment;
   const run = state.units[unit.id]?.run;
-  const stop = run?.on === false && run.since ? run.since : { earliest: run?.unknown?.from ?? t, latest: t };
+  const stop =
+    run?.on === false && run.since ? run.since : { earliest: run?.unknown.at(-1)?.from ?? t, latest: t };
   if (open.told !== null) moment.out.event(risingEvent(moment, unit, open, { ...stop }));
   state.warmth.rising = Object.fromEntries(
     Object.entries(state.warmth.rising).filter(([id]) => id !== unit.id),

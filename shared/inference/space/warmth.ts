@@ -161,7 +161,7 @@ export function followPeriod(moment: SpaceMoment): void {
   if (!warmth.period) return;
   const ended = busy.map(({ id }) => {
     const run = state.units[id]?.run;
-    return run?.since?.earliest ?? run?.unknown?.from ?? t;
+    return run?.since?.earliest ?? run?.unknown.at(-1)?.from ?? t;
   });
   const over = endedBy(warmth.period, Math.min(t, ...ended));
   const { blind } = warmth;

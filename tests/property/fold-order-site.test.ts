@@ -173,7 +173,7 @@ function unknownFrom(edges: readonly UnitEdge[]): Instant {
     (lost) =>
       lost.kind === 'unknown' &&
       !edges.some(
-        (found) => found.kind === 'known' && edgeOf(found) === edgeOf(lost) && edgeAt(found) >= edgeAt(lost),
+        (found) => found.kind === 'known' && edgeOf(found) === edgeOf(lost) && edgeAt(found) > edgeAt(lost),
       ),
   );
   return Math.min(Infinity, ...lasting.map(edgeAt));

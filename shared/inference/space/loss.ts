@@ -28,10 +28,10 @@ export function sweepBehind(moment: SpaceMoment, frontier: Instant): void {
   sweep(moment, limit);
 }
 
-/** A polled point's next edge begins at its last good sample, an on-change one's within its resolution. */
+/** Just before where a point's next edge may begin: a polled one's at its last good sample, else within its resolution. */
 function reachOf({ track, seen, silentSince, resolution }: OwnPoint, frontier: Instant): Instant {
-  if (resolution === null) return silentSince === null && seen ? seen.t : frontier;
-  return Math.min(frontier - 2 * resolution, chainStart(track) ?? frontier);
+  if (resolution === null) return silentSince === null && seen ? seen.t - 1 : frontier;
+  return Math.min(frontier - 2 * resolution, chainStart(track) ?? frontier) - 1;
 }
 
 export function sweep(moment: SpaceMoment, limit: Instant): void {

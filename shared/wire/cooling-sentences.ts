@@ -40,7 +40,7 @@ export function loadText({ load, units, unable }: SpaceCooling): string | null {
     return 'Whether fewer units can carry it can’t be told: how much each ran isn’t known, or is no measure of cooling.';
   const over = `Over the last ${spokenLength(load.seconds)}`;
   const sum = share(load.sum);
-  if (units.length === 1) return `${over} its unit ran ${sum} of the time.`;
+  if (units.length === 1) return `${over} its unit ${ranFor(load.sum)}.`;
   const added = `${over} the ${counted(units.length)} units’ run fractions add up to ${sum}`;
   const { fewest } = load;
   if (fewest === null) return `${added}: nothing is to spare.`;
@@ -49,6 +49,13 @@ export function loadText({ load, units, unable }: SpaceCooling): string | null {
   return unable.length > 0 && left < fewest
     ? `${added}; ${left === 0 ? 'none' : counted(left)} can run.`
     : `${added}, ${carry}.`;
+}
+
+function ranFor([low, high]: readonly [number, number]): string {
+  if (high === 0) return 'didn’t run';
+  const [least, most] = [Math.round(100 * low), Math.round(100 * high)];
+  const part = most === 0 ? 'less than 1' : least === most ? `${most}` : `${least}–${most}`;
+  return `ran ${part} % of the time`;
 }
 
 /** `Without any cooling: 35 °C between 14:10 and 14:40.` */

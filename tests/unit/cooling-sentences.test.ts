@@ -63,7 +63,15 @@ describe('a space’s cooling', () => {
       { load: { seconds: 10_800, sum: [2, 2] as const, fewest: null } },
       'Over the last 3 h the two units’ run fractions add up to 2.00: nothing is to spare.',
     ],
-    [{ units: ['a'] }, 'Over the last 3 h its unit ran 0.55 of the time.'],
+    [{ units: ['a'] }, 'Over the last 3 h its unit ran 55 % of the time.'],
+    [
+      { units: ['a'], load: { seconds: 10_800, sum: [0, 0] as const, fewest: 1 } },
+      'Over the last 3 h its unit didn’t run.',
+    ],
+    [
+      { units: ['a'], load: { seconds: 10_800, sum: [0.1, 0.2] as const, fewest: 1 } },
+      'Over the last 3 h its unit ran 10–20 % of the time.',
+    ],
     [
       { load: { seconds: 10_800, sum: null, fewest: null } },
       'Whether fewer units can carry it can’t be told: how much each ran isn’t known, or is no measure of cooling.',

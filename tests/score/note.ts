@@ -24,20 +24,10 @@ otherwise is stated as certain, so the share published as certain is below one w
 
 What isn't reached, and why:
 
-- *Wide intervals that miss.* Where the alarm circuit is silent and the recorded delay is too short, the end of a soft lockout
-  is taken from the recorded delay. Where call or power is polled, a break between two polls ends a lockout unseen, and
-  its end is told at the restart.
-- *Falsely certain at slow polls.* An alarm contact wired the wrong way round, with an outage or a call break between two
-  polls, looks like an alarm that comes and goes.
-- *Falsely certain with a dead gateway, or with two clocks.* What happened while a gateway was dead isn't always held
-  against what is told across the gap; and the unit's rules don't yet widen the edges of different gateways by what their
-  clocks may differ.
-- *Causes falsely certain without a high-pressure contact.* A trip within a tenth of a second of the end of the call is told as the
-  end of the call.
-- *Recall of setting mismatches and silent alarm circuits when polled.* A gap that an unseen outage would explain is passed
-  over whole, a wider margin than the labels allow; a silent circuit that is already standing isn't told again.
-- *Beyond the statement.* With a call sensed upstream a silent alarm circuit is published as probable, and with an alarm
-  contact shared by several units an unexplained alarm is, though neither can be known: the rules claim too much there.
+- *Intervals that miss.* A run whose off time fits between two polls; a break of the call between two polls in a soft
+  lockout; an alarm that is released on a fault and so stays through the outage that ended its lockout.
+- *Recall of setting mismatches when polled.* A gap that an unseen outage would explain is passed over whole, a wider
+  margin than the labels allow.
 
 Not scored yet: weak cooling, control voltage out of range, sags and swells, generator supply, high temperature, losses of
 cooling that come of a wait in a hot space, and how soon the events of panels and spaces are told.

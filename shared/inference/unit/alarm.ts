@@ -47,27 +47,27 @@ function alarmOn(moment: Moment, at: Span): void {
   const by = at.latest + ALARM_LAG;
   // what the alarm shows by itself is told at once; whether the output went with it isn't known yet
   if (moment.tentative && moment.frontier < by) return refuseRetry(moment, at, at);
-  if (belief.run && valueBy(belief.tracks.output, by) === 1) {
-    if ((moment.wiring.byRole.alarm?.point.of.length ?? 0) > 1) return;
-    return raiseFault(
-      moment,
-      'unexplained',
-      at,
-      'the alarm contact closed while the output was on',
-      'certain',
-    );
-  }
+  const fault = whyNoLockout(moment, at, by);
+  if (!fault) return refuseRetry(moment, at, at);
+  // a contact that several units share told of another one
+  if ((moment.wiring.byRole.alarm?.point.of.length ?? 0) > 1) return;
+  raiseFault(moment, 'unexplained', at, fault.says, fault.certainty);
+}
+
+/** What shows that the alarm is none of this unit's lockouts (handbook 4 rules 4 and 5); null: it may be one. */
+function whyNoLockout(
+  moment: Moment,
+  at: Span,
+  by: Instant,
+): { readonly says: string; readonly certainty: Fault['certainty'] } | null {
+  const { belief } = moment;
+  if (belief.run && valueBy(belief.tracks.output, by) === 1)
+    return { says: 'the alarm contact closed while the output was on', certainty: 'certain' };
   if (isCallGone(moment, by))
-    return raiseFault(moment, 'unexplained', at, 'the alarm contact closed with no cooling call', 'probable');
+    return { says: 'the alarm contact closed with no cooling call', certainty: 'probable' };
   if (isStopMissing(moment, at))
-    return raiseFault(
-      moment,
-      'unexplained',
-      at,
-      'the alarm contact closed with no protective stop in this call',
-      'probable',
-    );
-  refuseRetry(moment, at, at);
+    return { says: 'the alarm contact closed with no protective stop in this call', certainty: 'probable' };
+  return null;
 }
 
 /** No lockout outlasts its call; the alarm of one that did go with its call has gone too. */
@@ -133,7 +133,9 @@ export function retryOverdue(moment: Moment, at: Instant): void {
   if (!stop || !isHeldOff(moment, at)) return;
   if (!hard) refuseRetry(moment, retryDue(moment, stop), null);
   const alarm = wiring.byRole.alarm;
-  if (!alarm || alarm.point.of.length > 1 || belief.alarmFault) return;
+  // a call that is sensed upstream may have been held off on its way to the control
+  if (!alarm || alarm.point.of.length > 1 || wiring.byRole.call?.point.sense === 'upstream') return;
+  if (belief.alarmFault) return;
   if (valueBy(belief.tracks.alarm, at) !== 0) return;
   raiseFault(
     moment,

@@ -33,7 +33,7 @@ import { ROLES, wiringAt, type Role, type Wiring } from './wiring.ts';
  */
 export const unitFold: Fold<Belief> = {
   kind: 'unit',
-  version: 11,
+  version: 12,
   start: () => newBelief(),
 
   take(belief, context, source, t, value, quality) {

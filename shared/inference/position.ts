@@ -3,11 +3,13 @@ import { isGood } from '../telemetry/sample.ts';
 import type { FoldContext, RecordPage, Source } from './fold.ts';
 import { BEGINNING, type Horizon } from './horizon.ts';
 import { versionAt } from './sources.ts';
+import { watchedThrough } from './watch.ts';
 
 /**
  * A position that is surely not past the true one (driver.ts), found in one look at the columns, without a walk over the
  * rows: nothing is taken to have fallen silent on the way. Where the position lies is a matter of cost alone, so this will
- * do unless it leaves more than half of the page to be folded again. null then, and where the configuration changes.
+ * do unless it leaves more than half of the page to be folded again. null then, where the configuration changes, and where
+ * the watch marks don't reach so far.
  */
 export function surelyKnown(
   horizon: Horizon,
@@ -19,6 +21,9 @@ export function surelyKnown(
   if (page.length === 0) return null;
   const end = Math.max(now, page.t[page.length - 1]!);
   if (versionAt(context.history, through) !== versionAt(context.history, end)) return null;
+  // beyond what was watched a silence can't be told from not having listened, and that holds the position back
+  const watched = watchedThrough(context.watch);
+  if (watched !== null && watched < end) return null;
   const heard = lastOf(context.sources.length, page);
   const lives = livesOf(horizon, context.sources, heard);
   let position = end;

@@ -156,7 +156,8 @@ describe('the change that would help most for its effort', () => {
   });
 
   it('a unit that is wired for everything alone on its panel: nothing but its panel’s line is left', () => {
-    const all = [...FULL, { signal: 'compressor-current' }];
+    const air = ['supply-air-temperature', 'return-air-temperature'].map((signal) => ({ signal }));
+    const all = [...FULL, { signal: 'compressor-current' }, ...air];
     expect(of(oneUnit(all, SETTINGS)).changes.map(({ effort }) => effort)).toEqual(['wiring']);
   });
 

@@ -3,9 +3,10 @@ import { elapsed, type Span } from '../../base/span.ts';
 import type { Unit } from '../../telemetry/site.ts';
 import type { Certainty, EventDraft, Evidence, Measure } from '../event.ts';
 import { unknownWithin } from '../members/picture.ts';
+import { placeAt } from '../members/place.ts';
 import { clockDoubt, wireOf } from '../members/wired.ts';
 import { draftAbout } from '../subject-draft.ts';
-import { anyAwaited, returnOf } from './sequence.ts';
+import { anyAwaited, lastReturn, returnOf } from './sequence.ts';
 import { spacingBounds, spacingVerdict, tellingPeriod, type SpacingVerdict } from './spacing.ts';
 import type { PanelMoment, Restart, Sequence } from './state.ts';
 import { isSupplyKnown, levelOf } from './supply.ts';
@@ -22,8 +23,16 @@ export function closeSequence(moment: PanelMoment): void {
   moment.state.sequence = null;
 }
 
+/** The moment under the settings that held when power came back: the waits began then, whatever is recorded later. */
+export function atReturn(moment: PanelMoment): PanelMoment {
+  const { sequence } = moment.state;
+  const back = sequence ? lastReturn(sequence) : -Infinity;
+  return back === -Infinity ? moment : { ...moment, place: placeAt(moment.context, back) };
+}
+
 /** Null where it was one unit's own loss, or nothing tells that power came back. */
-export function sequenceEvent(moment: PanelMoment): EventDraft | null {
+export function sequenceEvent(now: PanelMoment): EventDraft | null {
+  const moment = atReturn(now);
   const { state, context } = moment;
   const sequence = state.sequence!;
   const start = returnOf(sequence);

@@ -4,7 +4,7 @@ import type { Unit } from '../../telemetry/site.ts';
 import type { UnitEdge } from '../edge.ts';
 import type { UnitPicture } from '../members/picture.ts';
 import { overAfter, plannedPowerUp, powerUpBounds, wireOf } from '../members/wired.ts';
-import { closeSequence } from './restart-event.ts';
+import { atReturn, closeSequence } from './restart-event.ts';
 import { anyAwaited, backOf, lastReturn, resolve } from './sequence.ts';
 import type { PanelMoment, Restart, Sequence } from './state.ts';
 import { levelOf } from './supply.ts';
@@ -27,7 +27,8 @@ const AWAITED = new Set<Restart['outcome']>([
 ]);
 
 /** Answers whether the start is a restart after this power return. */
-export function takeRestart({ state, place }: PanelMoment, edge: UnitEdge): boolean {
+export function takeRestart(moment: PanelMoment, edge: UnitEdge): boolean {
+  const { state, place } = atReturn(moment);
   const { sequence } = state;
   const restart = sequence?.members[edge.unit];
   const unit = place.unit(edge.unit);
@@ -40,7 +41,8 @@ export function takeRestart({ state, place }: PanelMoment, edge: UnitEdge): bool
 }
 
 /** The call came back at the very start that it set off: the plan follows it. */
-export function takeCall({ state, place }: PanelMoment, edge: UnitEdge): void {
+export function takeCall(moment: PanelMoment, edge: UnitEdge): void {
+  const { state, place } = atReturn(moment);
   const restart = state.sequence?.members[edge.unit];
   const unit = place.unit(edge.unit);
   if (!unit || restart?.outcome !== 'started' || edge.span.earliest > restart.at!.latest) return;
@@ -65,7 +67,8 @@ function setBy(start: Span, ready: Span, returned: Span | null, called: boolean 
 }
 
 /** When each unit that is still awaited is given up, and when the sequence can be closed. */
-export function restartDue({ state, place }: PanelMoment): Instant | null {
+export function restartDue(moment: PanelMoment): Instant | null {
+  const { state, place } = atReturn(moment);
   const { sequence } = state;
   if (!sequence) return null;
   if (!anyAwaited(sequence)) return closesAt(sequence, place.spread);
@@ -102,7 +105,7 @@ function givenUpAt(
 
 /** Something about the sequence is due at this instant. */
 export function passRestarts(moment: PanelMoment): void {
-  const { state, place, t } = moment;
+  const { state, place, t } = atReturn(moment);
   const { sequence } = state;
   if (!sequence) return;
   for (const [id, restart] of Object.entries(sequence.members)) {

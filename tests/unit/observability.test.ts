@@ -155,10 +155,12 @@ describe('the change that would help most for its effort', () => {
     expect(new Set(efforts)).toEqual(new Set(EFFORTS));
   });
 
-  it('a unit that is wired for everything alone on its panel: nothing but its panel’s line is left', () => {
-    const air = ['supply-air-temperature', 'return-air-temperature'].map((signal) => ({ signal }));
-    const all = [...FULL, { signal: 'compressor-current' }, ...air];
-    expect(of(oneUnit(all, SETTINGS)).changes.map(({ effort }) => effort)).toEqual(['wiring']);
+  it('a unit that is wired for everything alone on its panel: its panel’s line and its room are left', () => {
+    const all = [...FULL, { signal: 'compressor-current' }];
+    expect(of(oneUnit(all, SETTINGS)).changes.map(({ says }) => says.split(',')[0])).toEqual([
+      'Measure the line voltage of panel-a',
+      'Measure the temperature of rowan',
+    ]);
   });
 
   it('is none that gains nothing', () => {

@@ -49,10 +49,12 @@ function alarmOn(moment: Moment, at: Span): void {
   if (moment.tentative && moment.frontier < by) return refuseRetry(moment, at, at);
   const fault = whyNoLockout(moment, at, by);
   if (!fault) return refuseRetry(moment, at, at);
-  // a contact that several units share told of another one
-  if ((moment.wiring.byRole.alarm?.point.of.length ?? 0) > 1) return;
+  if (isShared(moment)) return;
   raiseFault(moment, 'unexplained', at, fault.says, fault.certainty);
 }
+
+/** One contact for several units: it proves one of these. */
+const isShared = ({ wiring }: Moment): boolean => (wiring.byRole.alarm?.point.of.length ?? 0) > 1;
 
 /** What shows that the alarm is none of this unit's lockouts (handbook 4 rules 4 and 5); null: it may be one. */
 function whyNoLockout(
@@ -117,8 +119,11 @@ function alarmOff(moment: Moment, at: Span): void {
   const callKept = wiring.byRole.call?.onChange && valueBefore(belief.tracks.call, at.earliest) === 1;
   const powerKept = wiring.byRole.power?.onChange && valueBefore(belief.tracks.power, at.earliest) === 1;
   endHard(moment, at, callKept ? 'power-broken' : powerKept ? 'call-broken' : null, false);
+  if (!belief.call) return;
+  // a contact that several units share may have told of another one's lockout, and this one's stops still count
+  if (isShared(moment)) belief.call.unexplained = true;
   // whatever broke it, unseen, the stops before it count no more
-  if (belief.call) belief.call = { since: at, stops: [] };
+  else belief.call = { since: at, stops: [] };
 }
 
 /**

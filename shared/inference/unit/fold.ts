@@ -33,7 +33,7 @@ import { ROLES, wiringAt, type Role, type Wiring } from './wiring.ts';
  */
 export const unitFold: Fold<Belief> = {
   kind: 'unit',
-  version: 12,
+  version: 13,
   start: () => newBelief(),
 
   take(belief, context, source, t, value, quality) {

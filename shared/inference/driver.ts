@@ -6,6 +6,7 @@ import { BEGINNING, beginHorizon, knownThrough, NEVER, silencesBy, type Horizon 
 import { surelyKnown } from './position.ts';
 import { enterVersion, versionAt } from './sources.ts';
 import type { Standing } from './standing.ts';
+import { upToFrontier } from './subject-draft.ts';
 import { Walk, type Driven } from './walk.ts';
 
 /**
@@ -104,7 +105,7 @@ function showTail<S>(
   const frontier = walk.frontier(Math.max(now, walk.at));
   const wakes = wakesOf(copy, context, fold.waiting(copy.fold, context), now);
   const decided = fold.decidedThrough?.(copy.fold, context, frontier) ?? frontier;
-  const standing = fold.conclude(copy.fold, context, frontier, now, out);
+  const standing = fold.conclude(copy.fold, context, frontier, now, upToFrontier(out, frontier));
   return { provisional: { events, edges }, standing: { ...standing, ...wakes, knownThrough: decided } };
 }
 

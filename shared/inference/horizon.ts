@@ -8,7 +8,8 @@ import { watchedThrough, watchedUntil } from './watch.ts';
 /**
  * Through when is each source known, and which have fallen silent (handbook 3, "Known through" and "Silence")?
  *
- *   polled      known through its last good sample; silent after 3 polling periods of watched time
+ *   polled      known through its last good sample, once its gateway has told of something later: another value for the
+ *               same instant may come right behind; silent after 3 polling periods of watched time
  *   on-change   known through its gateway's latest life less its resolution; silent after 3 promised heartbeats of watched
  *               time, never where none are promised
  *   edges       known through what the context says of the member unit
@@ -77,7 +78,10 @@ export function knownThrough(horizon: Horizon, context: FoldContext, index: numb
   if (source.kind === 'edges') return context.members[source.device] ?? null;
   if (source.kind === 'life' || !holdsBack(context, source)) return null;
   if (!source.point || horizon.unknown[index] !== null || !isSeen(horizon, index)) return null;
-  return Math.max(horizon.floor[index]!, toldThrough(horizon, source.point, index));
+  const { gateway, reporting } = source.point;
+  const told = toldThrough(horizon, source.point, index);
+  const passed = (horizon.life[gateway] ?? BEGINNING) - 1;
+  return Math.max(horizon.floor[index]!, reporting.mode === 'polled' ? Math.min(told, passed) : told);
 }
 
 /** Through when a point's own samples, or its gateway's life, tell of it. */
@@ -102,6 +106,12 @@ export function keepKnown(
     const same = before.gateway === point.gateway && before.reporting.mode === point.reporting.mode;
     if (!same) horizon.floor[index] = from - 1;
   });
+}
+
+/** The last that was told of a point; from then on it isn't known, where it falls silent. */
+function toldBy(horizon: Horizon, { sources }: FoldContext, index: number): Instant | null {
+  const { point } = sources[index]!;
+  return point && Math.max(horizon.floor[index]!, toldThrough(horizon, point, index));
 }
 
 /** Everything at or before this is known for every source that holds anything back; at most `at`. */
@@ -187,7 +197,7 @@ export function silencesBy(horizon: Horizon, context: FoldContext, at: Instant):
     const [since, duration] = allowed;
     const known = knownThrough(horizon, context, i) ?? since;
     const limit = since + duration < at ? watchedUntil(context.watch, since, duration) : since + duration;
-    if (limit !== null && limit < at) fallen.push({ index: i, since: known });
+    if (limit !== null && limit < at) fallen.push({ index: i, since: toldBy(horizon, context, i) ?? since });
     else if (limit !== null) next = Math.min(next, limit);
     else if (watched !== null && watched < at) {
       doubt = Math.min(doubt, known);

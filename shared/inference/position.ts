@@ -80,9 +80,10 @@ function knownBy(
   const last = Math.max(horizon.last[index]!, good[index]!);
   if (last === BEGINNING) return null;
   const wasUnknown = horizon.unknown[index] !== null;
-  if (point.reporting.mode === 'polled') return wasUnknown && good[index] === BEGINNING ? null : last;
   const heard = lives.get(point.gateway);
-  if (wasUnknown && heard === undefined) return null;
   const life = heard ?? horizon.life[point.gateway] ?? BEGINNING;
+  if (point.reporting.mode === 'polled')
+    return wasUnknown && good[index] === BEGINNING ? null : Math.min(last, life - 1);
+  if (wasUnknown && heard === undefined) return null;
   return life - Math.max(1, seconds(point.resolutionSeconds));
 }

@@ -40,6 +40,22 @@ export const tentatively = (event: EventDraft): EventDraft => ({
 });
 
 /**
+ * Lets pass what is known: what began after the frontier is said tentatively, and of what ended after it the end waits. A
+ * silence is one only once its end is known; that nobody listened leans on no sample.
+ */
+export const upToFrontier = (out: Output, frontier: Instant): Output => ({
+  edge: (edge) => out.edge(edge),
+  event: (event) => {
+    const endWaits = event.end !== null && event.end.latest > frontier;
+    const waits = event.start.latest > frontier || (endWaits && event.kind === GAP);
+    if (event.cause === 'not-watched') out.event(event);
+    else if (waits) out.event(tentatively(event));
+    else
+      out.event(endWaits ? { ...event, pending: [...new Set([...event.pending, 'end' as const])] } : event);
+  },
+});
+
+/**
  * Says everything tentatively, but for what has been said before with a certainty of its own (`firm`): of that only the
  * end is new, and waits.
  */

@@ -234,8 +234,6 @@ describe('the unit fold', () => {
           const published = new Map<string, string>();
           for (let i = 0, batch = 0; i < arriving.length; batch++) {
             const rows = arriving.slice(i, (i += sizes[batch % sizes.length]!));
-            // another value for an instant that was told already is no data in order
-            while (arriving[i] && arriving[i]!.t === rows.at(-1)!.t) rows.push(arriving[i++]!);
             store.commit(rows);
             store.step(watchedBy(one.watch, rows.at(-1)!.t));
             const now = new Map(store.events().map((event) => [event.id, event]));

@@ -62,8 +62,20 @@ const STORIES: readonly Story[] = [
       '60: site outdoor-temperature 30',
       '300: site outdoor-temperature 31',
     ],
-    readAt: 310,
+    readAt: 340,
     facts: ['telemetry-gap point-silent 60–300 certain/certain'],
+  },
+  {
+    name: 'the same, read before its gateway has told of anything later: another value may come for the same instant',
+    about: 'site',
+    site: site(),
+    happens: [
+      '0: site outdoor-temperature 30',
+      '60: site outdoor-temperature 30',
+      '300: site outdoor-temperature 31',
+    ],
+    readAt: 310,
+    facts: ['telemetry-gap point-silent 60–300 probable/probable'],
   },
   {
     name: 'a gateway misses three promised heartbeats: gateway silent, last life to next',

@@ -16,7 +16,7 @@ interface GatewayState {
 
 export const gatewayFold: Fold<GatewayState> = {
   kind: 'gateway',
-  version: 2,
+  version: 3,
   start: () => ({ since: null, lastLife: null, closed: [] }),
   take() {
     // a gateway has no points of its own

@@ -26,7 +26,7 @@ import { closeGroups, takeStart, togetherDue } from './together.ts';
 export const panelFold: Fold<PanelState> = {
   ...taking,
   kind: 'panel',
-  version: 6,
+  version: 7,
   start: newPanelState,
   waiting: (state) => waitingFor(state.queue, nextDue(state)),
   settle(state, context, frontier, out) {

@@ -30,7 +30,7 @@ interface SiteState {
 export const siteFold: Fold<SiteState> = {
   ...taking,
   kind: 'site',
-  version: 2,
+  version: 3,
   start: () => ({ queue: [], points: {}, gateways: {}, told: BEGINNING }),
   waiting(state, context) {
     const unwatched = unwatchedAfter(context, state.told)[0]?.to ?? Infinity;

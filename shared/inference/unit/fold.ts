@@ -33,7 +33,7 @@ import { ROLES, wiringAt, type Role, type Wiring } from './wiring.ts';
  */
 export const unitFold: Fold<Belief> = {
   kind: 'unit',
-  version: 13,
+  version: 14,
   start: () => newBelief(),
 
   take(belief, context, source, t, value, quality) {
@@ -96,7 +96,7 @@ export const unitFold: Fold<Belief> = {
   },
 
   settle(belief, context, frontier, out) {
-    tellGaps(belief, context, out);
+    tellGaps(belief, context, frontier, out);
     for (;;) {
       closeChains(belief, frontier);
       const next = nextItem(belief);
@@ -108,7 +108,7 @@ export const unitFold: Fold<Belief> = {
   },
 
   conclude(belief, context, frontier, now, out): Conclusion {
-    tellGaps(belief, context, out);
+    tellGaps(belief, context, now, out);
     const momentAt = momentOf(belief, context, out, frontier, true);
     closeChains(belief, EVERY_CHAIN);
     // every edge that was heard of, though it may lie a little after the newest sample; timers only as far as now
@@ -172,8 +172,7 @@ function nextItem(belief: Belief): Instant | null {
 
 /** Asked at every instant of the record, so it makes no garbage. */
 function waitingFor(belief: Belief, context: FoldContext): Instant | null {
-  if (belief.gapsOver.length > 0) return belief.gapsOver[0]!.since;
-  let least = NEVER;
+  let least = belief.gapsOver[0]?.until ?? NEVER;
   for (const role of ROLES) {
     const end = chainEnd(belief.tracks[role]);
     if (end !== null && end < least) least = end;

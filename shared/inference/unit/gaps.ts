@@ -16,11 +16,12 @@ export function closeGap(belief: Belief, key: string, at: Instant): void {
   belief.gaps = Object.fromEntries(Object.entries(belief.gaps).filter(([gap]) => gap !== key));
 }
 
-export function tellGaps(belief: Belief, context: FoldContext, out: Output): void {
-  for (const { key, since, until } of belief.gapsOver)
+/** Those that were over by `by`. */
+export function tellGaps(belief: Belief, context: FoldContext, by: Instant, out: Output): void {
+  for (const { key, since, until } of belief.gapsOver.filter((gap) => gap.until <= by))
     if (!isGatewaysSilence(belief.gateways, context, { key, since, until }))
       out.event(gapEvent(context, key, since, until));
-  belief.gapsOver = [];
+  belief.gapsOver = belief.gapsOver.filter((gap) => gap.until > by);
 }
 
 /** Those that last. */

@@ -58,14 +58,17 @@ function runs(eyes: Eyes): Knowable[] {
 }
 
 function callEnded(eyes: Eyes): Verdict {
-  const { call, power } = eyes;
+  const { call, power, high } = eyes;
   if (!call) return possible(noCall(eyes));
   if (!isNarrow(call))
     return probable(`the call is looked at each ${call.every} s: the output could have gone off first`);
   if (!power) return probable('control voltage is not wired, and a power loss drops the call too');
   if (!power.onChange)
     return probable(`an outage shorter than the ${power.every} s between two samples would look the same`);
-  return certain('the call is seen to go, and power to stay');
+  // one in a loop that the call feeds goes dark with the call
+  if (high?.point.sense !== 'isolated')
+    return probable('with no high-pressure contact of its own a trip in the same moment would look the same');
+  return certain('the call is seen to go, and power and pressure to stay');
 }
 
 function powerLost({ power }: Eyes): Verdict {
@@ -144,8 +147,10 @@ function hold(eyes: Eyes): Knowable {
   if (!eyes.run) return row('undervoltage-hold', null, notAtAll(NO_RUN));
   const dip = byVoltage(eyes);
   if (dip.known === 'not-at-all' || !eyes.power) return row('undervoltage-hold', null, dip);
-  // that it dropped for the voltage is what makes it a hold: seen with the call there, it is as sure as that the call stayed
-  return row('undervoltage-hold', null, { known: stayed(eyes).known, because: stayed(eyes).because });
+  // that it dropped for the voltage is what makes it a hold and no soft lockout
+  const stay = stayed(eyes);
+  const known = least(stay.known, dip.known);
+  return row('undervoltage-hold', null, { known, because: dip.known === known ? dip.because : stay.because });
 }
 
 export function latched(eyes: Eyes): Verdict {

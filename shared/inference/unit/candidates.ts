@@ -178,9 +178,12 @@ function undervoltageSeen(moment: Moment, stop: Span, low: Span | null): Judgeme
   });
 }
 
-/** Both pressure switches seen closed and the dip seen on the stop: certain without leaning on the trip setting. */
+/** Both pressure switches seen closed and the dip seen on the stop, or through it: nothing else is left, whatever the trip. */
 function isOnlyUndervoltage(moment: Moment, stop: Span, low: Span | null): boolean {
-  const narrow = !!low && low.latest - low.earliest <= seconds(2);
+  const { healthy } = moment.belief.tracks;
+  const narrow = low
+    ? low.latest - low.earliest <= seconds(2)
+    : holds(healthy, 0, stop.earliest, stop.latest);
   const clear = (role: 'high' | 'low') => readable(moment, role, stop) && !tripped(moment, role, stop);
   return narrow && moment.wiring.byRole.high?.onChange === true && clear('high') && clear('low');
 }

@@ -85,7 +85,8 @@ export function control(settings: ControlSettings): Control {
   };
 }
 
-const SETTLED: ControlState = {
+/** Powered, well and idle, with every wait long over. */
+export const SETTLED: ControlState = {
   phase: 'ready',
   since: 0,
   awaySince: null,

@@ -1,30 +1,14 @@
 import type { CoolingAnswer, SpaceCooling, UnitCycling } from '../../shared/wire/cooling-answer.ts';
 import { formatInstant, seconds } from '../../shared/base/instant.ts';
+import { SHELTER } from '../fixtures/cooled-shelter.ts';
 import { NOW } from './invented.ts';
 
 /** How an invented site is cooled: a shelter that has lost its cooling, and rooms that haven't. */
 const at = (after: number): string => formatInstant(NOW + seconds(after));
 
 const SPACE: SpaceCooling = {
-  id: 'shelter',
-  name: 'Shelter',
-  units: ['unit-1', 'unit-2'],
-  limit: 35,
-  measured: true,
-  outdoorsMeasured: true,
-  load: { seconds: 10_800, sum: [0.55, 0.55], fewest: 1 },
-  offPeriods: 23,
-  fit: {
-    masses: 'two',
-    offPeriods: 23,
-    longestSeconds: 1270,
-    slowSeconds: [12_000, 40_000],
-    aboveKelvin: [18, 37],
-    spreadKelvin: 0.05,
-  },
+  ...SHELTER,
   without: { soonest: at(4200), latest: at(6000), by: 'two-masses' },
-  forecast: null,
-  unable: [],
   risePerHour: 0.3,
 };
 

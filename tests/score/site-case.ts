@@ -1,3 +1,4 @@
+import { REFERENCE_SETTINGS } from '../../shared/control/settings.ts';
 import { SECOND, seconds, type Instant } from '../../shared/base/instant.ts';
 import type { EventDraft } from '../../shared/inference/event.ts';
 import { least } from '../../shared/inference/observability/knowable.ts';
@@ -74,27 +75,14 @@ function siteOf(setup: SiteSetup, { units }: SitePlant, unitsNeeded: number): Si
       panel: 'panel-a',
       space: 'room',
       nameplate: { ratedLoadAmps: 17.9 },
-      protection: { ...WRITTEN, offDelay },
+      // the reference control's settings, all of them recorded
+      protection: { ...REFERENCE_SETTINGS, offDelay },
       points,
     })),
   });
   if (!parsed.ok) throw new Error(JSON.stringify(parsed.faults));
   return parsed.site;
 }
-
-/** the reference control's settings, all of them recorded */
-const WRITTEN = {
-  offDelayFrom: 'call',
-  powerUpBase: 120,
-  powerUpShare: 0.1,
-  lowPressureBypass: 120,
-  lowPressureRetry: 'bypass-again',
-  stopsCounted: 'together',
-  undervoltageTrip: 18,
-  undervoltageStartGrace: 0,
-  undervoltageDelayFrom: 'drop',
-  holdUp: 0,
-};
 
 function heardOf(
   site: Site,

@@ -8,31 +8,11 @@ import {
   loadText,
   withoutText,
 } from '../../shared/wire/cooling-sentences.ts';
+import { SHELTER } from '../fixtures/cooled-shelter.ts';
 
 /** What is said of cooling (handbook 6 and 7, first lines of "must I go now?"). */
 const clock = (t: number): string => new Date(t / 1000).toISOString().slice(11, 16);
-const SPACE: SpaceCooling = {
-  id: 'shelter',
-  name: 'Shelter',
-  units: ['a', 'b'],
-  limit: 35,
-  measured: true,
-  outdoorsMeasured: true,
-  load: { seconds: 10_800, sum: [0.55, 0.55], fewest: 1 },
-  offPeriods: 23,
-  fit: {
-    masses: 'two',
-    offPeriods: 23,
-    longestSeconds: 1270,
-    slowSeconds: [12_000, 40_000],
-    aboveKelvin: [18, 37],
-    spreadKelvin: 0.05,
-  },
-  without: { soonest: '2026-03-03T04:10:00Z', latest: '2026-03-03T04:40:00Z', by: 'two-masses' },
-  forecast: null,
-  unable: [],
-  risePerHour: 0.1,
-};
+const SPACE: SpaceCooling = { ...SHELTER, units: ['a', 'b'] };
 const space = (more: Partial<SpaceCooling>): SpaceCooling => ({ ...SPACE, ...more });
 const LATE = { soonest: '2026-03-03T03:20:00Z', latest: '2026-03-03T03:40:00Z' };
 

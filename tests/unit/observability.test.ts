@@ -1,6 +1,7 @@
 import { readdirSync, readFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { describe, expect, it } from 'vitest';
+import { REFERENCE_SETTINGS } from '../../shared/control/settings.ts';
 import { EVENT_CAUSES, type EventCause, type EventKind } from '../../shared/inference/event.ts';
 import { observabilityOf, type Observability } from '../../shared/inference/observability.ts';
 import { NOT_YET } from '../../shared/inference/observability/not-yet.ts';
@@ -157,7 +158,7 @@ describe('the change that would help most for its effort', () => {
 
   it('a unit that is wired for everything alone on its panel: its panel’s line and its room are left', () => {
     const all = [...FULL, { signal: 'compressor-current' }];
-    expect(of(oneUnit(all, SETTINGS)).changes.map(({ says }) => says.split(',')[0])).toEqual([
+    expect(of(oneUnit(all, REFERENCE_SETTINGS)).changes.map(({ says }) => says.split(',')[0])).toEqual([
       'Measure the line voltage of panel-a',
       'Measure the temperature of rowan',
     ]);
@@ -173,15 +174,3 @@ describe('the change that would help most for its effort', () => {
 });
 
 const EFFORTS = ['reporting', 'recording', 'wiring'] as const;
-const SETTINGS = {
-  offDelayFrom: 'call',
-  powerUpBase: 120,
-  powerUpShare: 0.1,
-  lowPressureBypass: 120,
-  lowPressureRetry: 'bypass-again',
-  stopsCounted: 'together',
-  undervoltageTrip: 18,
-  undervoltageStartGrace: 0,
-  undervoltageDelayFrom: 'drop',
-  holdUp: 0,
-};

@@ -1,5 +1,5 @@
 import { seconds, type Instant } from '../../base/instant.ts';
-import { control } from '../../control/control.ts';
+import { control, SETTLED } from '../../control/control.ts';
 import {
   powerUpDelay,
   settingVariants,
@@ -72,25 +72,8 @@ function begun({ belief }: Moment, way: Way): Beginning | null {
   return { at: on.latest, state: () => running(on.latest) };
 }
 
-const PLAIN: ControlState = {
-  phase: 'ready',
-  since: 0,
-  awaySince: null,
-  call: false,
-  lowVoltage: null,
-  highOpen: false,
-  lowOpenSince: null,
-  startedAt: null,
-  stoppedAt: null,
-  waitUntil: null,
-  delayAgain: false,
-  highStops: 0,
-  lowStops: 0,
-  cause: null,
-};
-
 const running = (at: Instant): ControlState => ({
-  ...PLAIN,
+  ...SETTLED,
   phase: 'running',
   since: at,
   call: true,
@@ -99,7 +82,7 @@ const running = (at: Instant): ControlState => ({
 
 /** The longest of its waits has just begun. */
 const waiting = (at: Instant, settings: ControlSettings): ControlState => ({
-  ...PLAIN,
+  ...SETTLED,
   phase: 'off-delay',
   since: at,
   stoppedAt: at,

@@ -155,12 +155,13 @@ export function quietUntil(horizon: Horizon, context: FoldContext, at: Instant):
   return next;
 }
 
-/** How long each source may be silent, µs; NEVER where silence says nothing. */
-let lastDurations: { context: FoldContext; site: Site; durations: Float64Array } | null = null;
+/** As worked out for the version of the site that was in force. */
+const durationsIn = new WeakMap<FoldContext, { readonly site: Site; readonly durations: Float64Array }>();
 
+/** How long each source may be silent, µs; NEVER where silence says nothing. */
 function durationsOf(context: FoldContext): Float64Array {
-  if (lastDurations?.context === context && lastDurations.site === context.site)
-    return lastDurations.durations;
+  const found = durationsIn.get(context);
+  if (found?.site === context.site) return found.durations;
   const durations = Float64Array.from(context.sources, ({ kind, point, device }) => {
     if (kind === 'edges' || (kind === 'point' && !point)) return NEVER;
     if (point?.reporting.mode === 'polled') return seconds(SILENT_PERIODS * point.reporting.seconds);
@@ -168,7 +169,7 @@ function durationsOf(context: FoldContext): Float64Array {
     const period = context.site.gateways.find((gateway) => gateway.id === id)?.heartbeatSeconds ?? null;
     return period === null ? NEVER : seconds(SILENT_PERIODS * period);
   });
-  lastDurations = { context, site: context.site, durations };
+  durationsIn.set(context, { site: context.site, durations });
   return durations;
 }
 

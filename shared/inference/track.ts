@@ -1,5 +1,6 @@
 import type { Instant } from '../base/instant.ts';
 import type { Span } from '../base/span.ts';
+import { BEGINNING } from './horizon.ts';
 
 /**
  * A track turns the samples of one contact (or of one threshold on an analog value) into edges, each an interval
@@ -27,7 +28,7 @@ export interface Track {
   raw: Value;
   /** what it was before it became unknown by silence; comes back with the gateway's life */
   held: Value;
-  /** newest good sample; NOT_YET before the first (a number, so that storing it makes no garbage) */
+  /** newest good sample; BEGINNING before the first (a number, so that storing it makes no garbage) */
   good: Instant;
   chain: Chain | null;
   /** value before the oldest edge that is kept */
@@ -60,8 +61,6 @@ const BOUNCE_OVER = 100_000;
  */
 const HUM_GAP = 12_500;
 
-const NOT_YET: Instant = -9_000_000_000_000_000;
-
 /** Edges kept per track, more than any rule looks back for; dropped so many at a time, which is quicker than one by one. */
 const KEPT = 48;
 const DROPPED = 16;
@@ -70,7 +69,7 @@ const STIRS_KEPT = 16;
 export const newTrack = (): Track => ({
   raw: null,
   held: null,
-  good: NOT_YET,
+  good: BEGINNING,
   chain: null,
   base: null,
   edges: [],

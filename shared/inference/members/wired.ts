@@ -45,7 +45,7 @@ export function clockDoubt(site: Site, a: Point | null, b: Point | null): number
 }
 
 /** The range of an off-cycle delay that nobody wrote down, seconds (handbook 2.1) */
-const OFF_DELAY_RANGE = [30, 300] as const;
+export const OFF_DELAY_RANGE = [30, 300] as const;
 
 /** The off-cycle delay, in µs [low, high]: tolerance and hand setting about a recorded one, the whole range where assumed. */
 export function offDelayBounds(protection: Protection): readonly [number, number] {

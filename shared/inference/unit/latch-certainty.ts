@@ -1,3 +1,4 @@
+import { OFF_DELAY_RANGE } from '../members/wired.ts';
 import { seconds } from '../../base/instant.ts';
 import type { Span } from '../../base/span.ts';
 import type { Certainty } from '../event.ts';
@@ -70,9 +71,6 @@ export function isAtOnce(moment: Moment, stop: Span, alarm: Span): boolean {
   return alarm.earliest < stop.latest || !mayBeRetry(moment, stop, alarm);
 }
 
-/** The shortest off-cycle delay that can be set, s (handbook 2.1) */
-const SHORTEST_OFF_DELAY = 30;
-
 /** Within a relay's lag; where it is polled, between the same two polls. */
 const movedTogether = ({ wiring }: Moment, stop: Span, alarm: Span): boolean =>
   wiring.byRole.alarm?.onChange ? alarm.earliest - stop.latest <= ALARM_LAG : alarm.earliest < stop.latest;
@@ -84,7 +82,7 @@ const lastStopTouches = ({ belief }: Moment, alarm: Span): boolean =>
 function mayBeRetry({ wiring }: Moment, stop: Span, alarm: Span): boolean {
   const { tolerance, settingError, offDelay } = wiring.protection;
   const recorded = dueAfter(stop, offDelayOf(wiring), tolerance).earliest - seconds(settingError);
-  const due = offDelay.known === 'assumed' ? stop.earliest + seconds(SHORTEST_OFF_DELAY) : recorded;
+  const due = offDelay.known === 'assumed' ? stop.earliest + seconds(OFF_DELAY_RANGE[0]) : recorded;
   return alarm.latest >= due;
 }
 

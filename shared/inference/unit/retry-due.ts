@@ -1,9 +1,7 @@
+import { OFF_DELAY_RANGE } from '../members/wired.ts';
 import { seconds } from '../../base/instant.ts';
 import type { Span } from '../../base/span.ts';
 import { dueAfter, offDelayOf, type Moment } from './moment.ts';
-
-/** The longest off-cycle delay that can be set (handbook 2.1), seconds: what an assumed one may really be. */
-const LONGEST_OFF_DELAY = 300;
 
 /**
  * When the retry after `stop` is due: by the recorded delay, by the one seen where that isn't as recorded, and where
@@ -14,7 +12,7 @@ export function retryDue(moment: Moment, stop: Span): Span {
   const planned = dueAfter(stop, offDelayOf(moment.wiring), tolerance);
   const seen = moment.belief.brackets.offDelay;
   const most = seen?.seconds[1] ?? 0;
-  const longest = offDelay.known === 'assumed' ? Math.max(most, LONGEST_OFF_DELAY) : most;
+  const longest = offDelay.known === 'assumed' ? Math.max(most, OFF_DELAY_RANGE[1]) : most;
   return {
     // a delay that nothing has shown yet may have been shorter than written
     earliest: seen

@@ -1,3 +1,4 @@
+import { OFF_DELAY_RANGE } from '../members/wired.ts';
 import { seconds, type Instant } from '../../base/instant.ts';
 import { later, type Span } from '../../base/span.ts';
 import type { Certainty } from '../event.ts';
@@ -32,8 +33,6 @@ interface Disagreement {
 const GRACE = seconds(2);
 /** A timer further off than this isn't a matter of setting any more [from memory]. */
 const FAR_OFF = 1.25;
-/** The longest off-cycle delay that can be set (handbook 2.1), seconds. */
-const LONGEST_OFF_DELAY = 300;
 /** Between two polls further apart an outage can hide that sets a delay going [from memory]. */
 const CLOSE_POLL = seconds(10);
 /** A unit that doesn't come back after power is its panel's restart sequence to tell. */
@@ -184,7 +183,7 @@ function mayStart({ belief, wiring }: Moment, call: Span): boolean {
 function longestWait({ belief, wiring }: Moment): number {
   const { offDelay, settingError } = wiring.protection;
   const bracket = belief.brackets.offDelay?.seconds[1] ?? 0;
-  const longest = Math.max(seconds(LONGEST_OFF_DELAY), seconds(offDelay.value), seconds(bracket));
+  const longest = Math.max(seconds(OFF_DELAY_RANGE[1]), seconds(offDelay.value), seconds(bracket));
   return Math.max(longest, powerUpDelayOf(wiring)) * FAR_OFF + seconds(settingError);
 }
 

@@ -1,3 +1,37 @@
+create table account_links (
+  secret_hash bytea not null,
+  person uuid not null,
+  purpose text not null,
+  created_at timestamp with time zone not null,
+  expires_at timestamp with time zone not null,
+  constraint account_links_purpose_check CHECK ((purpose = ANY (ARRAY['invitation'::text, 'password-reset'::text]))),
+  constraint account_links_secret_hash_check CHECK ((octet_length(secret_hash) = 32)),
+  constraint account_links_person_fkey FOREIGN KEY (person) REFERENCES people(id) ON DELETE CASCADE,
+  constraint account_links_pkey PRIMARY KEY (secret_hash)
+);
+CREATE INDEX account_links_expires_at_idx ON public.account_links USING btree (expires_at);
+CREATE INDEX account_links_person_idx ON public.account_links USING btree (person);
+
+create table api_tokens (
+  id uuid not null default gen_random_uuid(),
+  secret_hash bytea not null,
+  person uuid not null,
+  name text not null,
+  role text not null,
+  sites text[],
+  created_at timestamp with time zone not null,
+  expires_at timestamp with time zone not null,
+  used_at timestamp with time zone,
+  constraint api_tokens_name_check CHECK (((char_length(name) >= 1) AND (char_length(name) <= 100))),
+  constraint api_tokens_role_check CHECK ((role = ANY (ARRAY['viewer'::text, 'technician'::text, 'engineer'::text, 'administrator'::text]))),
+  constraint api_tokens_secret_hash_check CHECK ((octet_length(secret_hash) = 32)),
+  constraint api_tokens_sites_check CHECK (((sites IS NULL) OR (cardinality(sites) <= 1000))),
+  constraint api_tokens_person_fkey FOREIGN KEY (person) REFERENCES people(id) ON DELETE CASCADE,
+  constraint api_tokens_pkey PRIMARY KEY (id),
+  constraint api_tokens_secret_hash_key UNIQUE (secret_hash)
+);
+CREATE INDEX api_tokens_person_idx ON public.api_tokens USING btree (person);
+
 create table arrivals (
   site text not null,
   gateway text not null,
@@ -7,6 +41,26 @@ create table arrivals (
   median_ms double precision not null,
   constraint arrivals_pkey PRIMARY KEY (site, gateway, minute)
 );
+
+create table audit (
+  id bigint not null generated always as identity,
+  at timestamp with time zone not null,
+  actor_kind text not null,
+  actor_id text not null,
+  actor_name text not null,
+  address text not null,
+  action text not null,
+  method text not null,
+  path text not null,
+  site text,
+  detail jsonb,
+  status integer,
+  constraint audit_actor_kind_check CHECK ((actor_kind = ANY (ARRAY['person'::text, 'token'::text, 'machine'::text, 'nobody'::text]))),
+  constraint audit_path_check CHECK ((char_length(path) <= 500)),
+  constraint audit_pkey PRIMARY KEY (id)
+);
+CREATE INDEX audit_actor_id_id_idx ON public.audit USING btree (actor_id, id);
+CREATE INDEX audit_at_idx ON public.audit USING btree (at);
 
 create table checkpoints (
   subject_id integer not null,
@@ -70,6 +124,15 @@ CREATE INDEX events_by_subject ON public.events USING btree (subject_id, start_l
 CREATE INDEX events_open ON public.events USING btree (subject_id) WHERE ((end_latest IS NULL) AND (withdrawn_at IS NULL));
 CREATE INDEX events_unsettled ON public.events USING btree (subject_id) WHERE ((settled_at IS NULL) AND (withdrawn_at IS NULL));
 
+create table failed_attempts (
+  key bytea not null,
+  count integer not null,
+  since timestamp with time zone not null,
+  constraint failed_attempts_key_check CHECK ((octet_length(key) = 32)),
+  constraint failed_attempts_pkey PRIMARY KEY (key)
+);
+CREATE INDEX failed_attempts_since_idx ON public.failed_attempts USING btree (since);
+
 create table gateway_lives (
   site text not null,
   gateway text not null,
@@ -102,6 +165,23 @@ create table migrations (
   digest text not null,
   applied_at timestamp with time zone not null default now(),
   constraint migrations_pkey PRIMARY KEY (number)
+);
+
+create table people (
+  id uuid not null default gen_random_uuid(),
+  name text not null,
+  email text not null,
+  role text not null,
+  sites text[],
+  password text,
+  created_at timestamp with time zone not null,
+  closed_at timestamp with time zone,
+  constraint people_email_check CHECK (((email = lower(email)) AND ((char_length(email) >= 3) AND (char_length(email) <= 254)))),
+  constraint people_name_check CHECK (((char_length(name) >= 1) AND (char_length(name) <= 100))),
+  constraint people_role_check CHECK ((role = ANY (ARRAY['viewer'::text, 'technician'::text, 'engineer'::text, 'administrator'::text]))),
+  constraint people_sites_check CHECK (((sites IS NULL) OR (cardinality(sites) <= 1000))),
+  constraint people_pkey PRIMARY KEY (id),
+  constraint people_email_key UNIQUE (email)
 );
 
 create table point_subjects (
@@ -173,6 +253,24 @@ create table samples (
   quality smallint not null,
   constraint samples_pkey PRIMARY KEY (point_id, t)
 );
+
+create table sessions (
+  secret_hash bytea not null,
+  id uuid not null default gen_random_uuid(),
+  person uuid not null,
+  created_at timestamp with time zone not null,
+  seen_at timestamp with time zone not null,
+  ends_at timestamp with time zone not null,
+  address text not null,
+  browser text not null,
+  constraint sessions_browser_check CHECK ((char_length(browser) <= 200)),
+  constraint sessions_secret_hash_check CHECK ((octet_length(secret_hash) = 32)),
+  constraint sessions_person_fkey FOREIGN KEY (person) REFERENCES people(id) ON DELETE CASCADE,
+  constraint sessions_pkey PRIMARY KEY (secret_hash),
+  constraint sessions_id_key UNIQUE (id)
+);
+CREATE INDEX sessions_ends_at_idx ON public.sessions USING btree (ends_at);
+CREATE INDEX sessions_person_idx ON public.sessions USING btree (person);
 
 create table site_documents (
   site text not null,

@@ -19,7 +19,18 @@ const START_FILES: Readonly<Record<string, readonly string[]>> = {
 };
 
 /** Layers of shared, left to right; each may import those to its left. */
-const LAYERS = ['base', 'telemetry', 'control', 'cooling', 'inference', 'power', 'alarms', 'replay', 'wire'];
+const LAYERS = [
+  'base',
+  'telemetry',
+  'control',
+  'cooling',
+  'inference',
+  'power',
+  'alarms',
+  'people',
+  'replay',
+  'wire',
+];
 /** beside the row: the simulated building */
 const BESIDE: Readonly<Record<string, readonly string[]>> = {
   building: ['building', 'base', 'telemetry', 'control', 'power'],

@@ -2,7 +2,15 @@ import type { Instant } from '../base/instant.ts';
 import type { UnitEdge } from './edge.ts';
 import type { EventDraft } from './event.ts';
 import type { Fold, FoldContext, Output, RecordPage } from './fold.ts';
-import { BEGINNING, beginHorizon, knownThrough, NEVER, silencesBy, type Horizon } from './horizon.ts';
+import {
+  BEGINNING,
+  beginHorizon,
+  heardThrough,
+  knownThrough,
+  NEVER,
+  silencesBy,
+  type Horizon,
+} from './horizon.ts';
 import { surelyKnown } from './position.ts';
 import { enterVersion, versionAt } from './sources.ts';
 import type { Standing } from './standing.ts';
@@ -105,7 +113,11 @@ function showTail<S>(
   const frontier = walk.frontier(Math.max(now, walk.at));
   const wakes = wakesOf(copy, context, fold.waiting(copy.fold, context), now);
   const decided = fold.decidedThrough?.(copy.fold, context, frontier) ?? frontier;
-  const standing = fold.conclude(copy.fold, context, frontier, now, upToFrontier(out, frontier));
+  const through = (event: EventDraft): Instant => {
+    const points = fold.leansOn?.(event, context);
+    return points ? Math.max(frontier, heardThrough(copy.horizon, context, points)) : frontier;
+  };
+  const standing = fold.conclude(copy.fold, context, frontier, now, upToFrontier(out, through));
   return { provisional: { events, edges }, standing: { ...standing, ...wakes, knownThrough: decided } };
 }
 

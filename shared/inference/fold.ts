@@ -60,6 +60,8 @@ export interface Fold<S> {
    * subject again is worked out by the driver from `waiting`.
    */
   conclude(state: S, context: FoldContext, frontier: Instant, now: Instant, out: Output): Conclusion;
+  /** The points that such an event leans on alone, so that no other holds it back; null: on all. Absent: all do. */
+  leansOn?(event: EventDraft, context: FoldContext): readonly Source[] | null;
 }
 
 export type Conclusion = Omit<Standing, 'knownThrough' | 'wakeAt' | 'wakeOnLife' | 'wakeOnMembers'>;

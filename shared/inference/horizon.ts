@@ -78,10 +78,14 @@ export function knownThrough(horizon: Horizon, context: FoldContext, index: numb
   if (source.kind === 'edges') return context.members[source.device] ?? null;
   if (source.kind === 'life' || !holdsBack(context, source)) return null;
   if (!source.point || horizon.unknown[index] !== null || !isSeen(horizon, index)) return null;
-  const { gateway, reporting } = source.point;
-  const told = toldThrough(horizon, source.point, index);
-  const passed = (horizon.life[gateway] ?? BEGINNING) - 1;
-  return Math.max(horizon.floor[index]!, reporting.mode === 'polled' ? Math.min(told, passed) : told);
+  return saidThrough(horizon, source.point, index);
+}
+
+/** Through when nothing more is to come of a point that was seen, in order. */
+function saidThrough(horizon: Horizon, point: Point, index: number): Instant {
+  const told = toldThrough(horizon, point, index);
+  const passed = (horizon.life[point.gateway] ?? BEGINNING) - 1;
+  return Math.max(horizon.floor[index]!, point.reporting.mode === 'polled' ? Math.min(told, passed) : told);
 }
 
 /** Through when a point's own samples, or its gateway's life, tell of it. */
@@ -113,6 +117,15 @@ function toldBy(horizon: Horizon, { sources }: FoldContext, index: number): Inst
   const { point } = sources[index]!;
   return point && Math.max(horizon.floor[index]!, toldThrough(horizon, point, index));
 }
+
+/** Everything at or before this is known of these points, whether they have fallen silent since or not. */
+export const heardThrough = (horizon: Horizon, context: FoldContext, points: readonly Source[]): Instant =>
+  points.reduce((least, source) => {
+    const index = context.sources.indexOf(source);
+    return source.point && isSeen(horizon, index)
+      ? Math.min(least, saidThrough(horizon, source.point, index))
+      : least;
+  }, NEVER);
 
 /** Everything at or before this is known for every source that holds anything back; at most `at`. */
 export function frontierOf(horizon: Horizon, context: FoldContext, at: Instant): Instant {

@@ -40,12 +40,13 @@ export const tentatively = (event: EventDraft): EventDraft => ({
 });
 
 /**
- * Lets pass what is known: what began after the frontier is said tentatively, and of what ended after it the end waits. A
- * silence is one only once its end is known; that nobody listened leans on no sample.
+ * Lets pass what is known `through` an instant: what began after it is said tentatively, and of what ended after it the
+ * end waits. A silence is one only once its end is known; that nobody listened leans on no sample.
  */
-export const upToFrontier = (out: Output, frontier: Instant): Output => ({
+export const upToFrontier = (out: Output, through: (event: EventDraft) => Instant): Output => ({
   edge: (edge) => out.edge(edge),
   event: (event) => {
+    const frontier = through(event);
     const endWaits = event.end !== null && event.end.latest > frontier;
     const waits = event.start.latest > frontier || (endWaits && event.kind === GAP);
     if (event.cause === 'not-watched') out.event(event);

@@ -6,7 +6,7 @@ import { coarseness, wireOf } from '../members/wired.ts';
 import type { FoldContext, Output } from '../fold.ts';
 import { NEVER } from '../horizon.ts';
 import { draftAbout, tentative, tentatively } from '../subject-draft.ts';
-import type { PanelMoment, Supply } from './state.ts';
+import type { PanelMoment, Supply, SupplyDark } from './state.ts';
 import { isSupplyKnown } from './supply.ts';
 
 /**
@@ -116,10 +116,10 @@ function causeOf(moment: PanelMoment, unit: string, away: Span, back: Span | nul
  */
 function bySupply({ state, place }: PanelMoment, away: Span, during: Span): Cause | null {
   const device = place.panel?.id ?? '';
-  const gone = [state.supply, state.utility].find((supply) => wasGone(supply, during));
+  const gone = darkIn(state.supply, during) ?? darkIn(state.utility, during);
   if (gone) {
-    const t = (gone.outage?.away ?? gone.since!).latest;
-    const evidence = { signal: signalOf(gone), device, t, value: 0, says: 'the panel had no power' };
+    const signal = signalOf(gone);
+    const evidence = { signal, device, t: gone.since, value: 0, says: 'the panel had no power' };
     return { cause: 'supply', certainty: 'certain', evidence: [evidence] };
   }
   const { supply } = state;
@@ -134,11 +134,14 @@ function bySupply({ state, place }: PanelMoment, away: Span, during: Span): Caus
   };
 }
 
-const wasGone = ({ on, since, outage }: Supply, during: Span): boolean =>
-  (on === false && since !== null && since.earliest <= during.latest) ||
-  (outage !== null && overlap(lasting(outage), during));
+/** When within `during` the panel was seen without power. */
+function darkIn({ on, since, by, dark }: Supply, during: Span): SupplyDark | null {
+  if (dark !== null && overlap(dark, during)) return dark;
+  if (on !== false || since === null || since.earliest > during.latest) return null;
+  return { ...since, since: since.latest, by };
+}
 
-const signalOf = ({ by }: Supply): 'utility-failed' | 'line-voltage' =>
+const signalOf = ({ by }: Pick<Supply, 'by'>): 'utility-failed' | 'line-voltage' =>
   by === 'utility' ? 'utility-failed' : 'line-voltage';
 
 const lasting = ({ away, back }: { readonly away: Span; readonly back: Span }): Span => ({

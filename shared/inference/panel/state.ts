@@ -41,6 +41,13 @@ export interface Supply {
   by: 'line' | 'utility' | null;
   /** the last outage that is over */
   outage: SupplyOutage | null;
+  /** the last stretch in which power was seen gone, through its return or the last that was told of it */
+  dark: SupplyDark | null;
+}
+
+export interface SupplyDark extends Span {
+  readonly since: Instant;
+  readonly by: 'line' | 'utility' | null;
 }
 
 /** A supply point's level changed, known before and after. */
@@ -118,7 +125,7 @@ export interface PanelMoment {
   readonly out: Output;
 }
 
-const newSupply = (): Supply => ({ on: null, since: null, by: null, outage: null });
+const newSupply = (): Supply => ({ on: null, since: null, by: null, outage: null, dark: null });
 
 export const newPanelState = (): PanelState => ({
   queue: [],

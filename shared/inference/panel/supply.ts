@@ -68,6 +68,8 @@ export function noteSupplyChange(state: PanelState, key: string, edge: Edge): vo
 export function takeSupplyChange(supply: Supply, { on, by }: Word, span: Span): SupplyOutage | null {
   if (on === supply.on) return null;
   const wasAway = supply.on === false ? supply.since : null;
+  if (wasAway)
+    supply.dark = { earliest: wasAway.earliest, latest: span.latest, since: wasAway.latest, by: supply.by };
   supply.on = on;
   supply.since = span;
   const before = supply.by;

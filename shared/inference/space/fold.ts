@@ -23,7 +23,7 @@ import { countDoubt, countRuns, followPeriod, loseWarmth, takeWarmth } from './w
 export const spaceFold: Fold<SpaceState> = {
   ...taking,
   kind: 'space',
-  version: 8,
+  version: 9,
   start: newSpaceState,
   waiting: (state, context) => waitingFor(state.queue, Math.min(nextDue(state), sweepDue(state, context))),
   settle(state, context, frontier, out) {
@@ -38,6 +38,10 @@ export const spaceFold: Fold<SpaceState> = {
     showOpen(moment, cautious);
     return { space: standingOf(moment) };
   },
+  leansOn: ({ kind, cause }, { sources }) =>
+    kind === 'high-temperature' && cause === 'measured'
+      ? sources.filter(({ signal }) => signal === 'space-temperature')
+      : null,
 };
 
 const nextDue = (state: SpaceState): Instant =>

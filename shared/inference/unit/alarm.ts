@@ -38,7 +38,8 @@ const isLateAlarm = ({ belief }: Moment, { to }: Edge): boolean =>
 
 function alarmOn(moment: Moment, at: Span): void {
   const { belief } = moment;
-  if (isPowerLoss(moment, at)) return;
+  // one that is heard of again after a silence has not moved
+  if (belief.alarmFault?.cause === 'unexplained' || isPowerLoss(moment, at)) return;
   if (belief.hard) return confirm(moment, at);
   if (stopIsComing(moment, at)) {
     belief.alarmAhead = at;

@@ -99,7 +99,9 @@ export function refuseRetry(moment: Moment, at: Span, alarm: Span | null): void 
   const { soft, call, undecidedStop } = moment.belief;
   if (undecidedStop)
     return latch(moment, { start: undecidedStop, reason: REASON_PENDING, alarm, because: 'second-stop' });
-  if (soft && alarm && isAtOnce(moment, soft.start, alarm)) return latchAtOnce(moment, soft, alarm);
+  // that no start was refused before this stop is known where it is certain that only a soft lockout began with it
+  if (soft && alarm && soft.reason.existence !== 'certain' && isAtOnce(moment, soft.start, alarm))
+    return latchAtOnce(moment, soft, alarm);
   const stop = call?.stops.at(-1);
   if (!soft && !stop) return latchAlone(moment, at, alarm);
   const latching = soft ? null : latchingStop(moment, stop!.span, at);

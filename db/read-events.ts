@@ -7,6 +7,8 @@ import { timeOrNull, timeParameter } from './values.ts';
 /** Events as lists ask for them: those that touch a stretch of time, oldest first, a page at a time. */
 export interface EventQuery {
   readonly site: string | null;
+  /** of these sites; null: of any */
+  readonly only: readonly string[] | null;
   readonly space: string | null;
   readonly panel: string | null;
   readonly unit: string | null;
@@ -27,6 +29,7 @@ const LIST = statement(
      and ($5::text[] is null or e.kind = any($5))
      and ($6::timestamptz is null or e.end_latest is null or e.end_latest >= $6)
      and ($7::timestamptz is null or e.start_earliest < $7)
+     and ($11::text[] is null or e.site = any($11))
      and ($8::timestamptz is null or (e.start_latest, e.id) > ($8, $9::text))
    order by e.start_latest, e.id limit $10`,
 );
@@ -43,6 +46,7 @@ export const readEvents = (queries: Queries, asked: EventQuery): Promise<KeptEve
     asked.after ? timeParameter(asked.after.start) : null,
     asked.after?.id ?? null,
     asked.limit,
+    asked.only,
   ]);
 
 const ONE = statement(

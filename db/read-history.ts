@@ -25,12 +25,12 @@ export const readDocuments = (queries: Queries, site: string): Promise<DatedDocu
 
 const REVISIONS = statement(
   'history-revisions',
-  'select id, revision from sites where id > $1 order by id limit $2',
+  'select id, revision from sites where id > $1 and ($3::text[] is null or id = any($3)) order by id limit $2',
 );
 
-/** Sites in order of their ids, after one of them, with the revision at which each last changed. */
+/** Sites in order of their ids, after one of them, with the revision at which each last changed. `only` null: all. */
 export const readRevisions = (
   queries: Queries,
-  after: string,
-  limit: number,
-): Promise<{ id: string; revision: number }[]> => queries.many(REVISIONS, [after, limit]);
+  asked: { readonly after: string; readonly limit: number; readonly only: readonly string[] | null },
+): Promise<{ id: string; revision: number }[]> =>
+  queries.many(REVISIONS, [asked.after, asked.limit, asked.only]);

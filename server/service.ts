@@ -1,4 +1,5 @@
 import type { Database } from '../db/pool.ts';
+import type { Accounts } from './accounts/accounts.ts';
 import type { Follower } from './follow/follower.ts';
 import type { Setups } from './follow/setup.ts';
 
@@ -8,8 +9,7 @@ export interface Service {
   readonly databaseKind: 'embedded' | 'external';
   readonly setups: Setups;
   readonly follower: Follower | null;
-  /** null: open on loopback */
-  readonly token: string | null;
+  readonly accounts: Accounts;
   readonly version: string;
   /** the server's clock, µs */
   readonly now: () => number;

@@ -6,6 +6,8 @@ import { readBacklog, readClaimedClocks } from '../db/follow-work.ts';
 import { openDatabase, type Database } from '../db/pool.ts';
 import { FOLDS } from '../shared/inference/folds.ts';
 import type { AddressInfo } from 'node:net';
+import { makeAccounts } from './accounts/accounts.ts';
+import { keepHouse } from './accounts/housekeeping.ts';
 import { FOLLOW_DEFAULTS, startFollower, type FollowObservation, type Follower } from './follow/follower.ts';
 import { makeApp } from './http/app.ts';
 import { makeMetrics, type Metrics, type Registry } from './http/metrics.ts';
@@ -57,10 +59,14 @@ export async function startServer(options: ServerOptions): Promise<RunningServer
     ...(options.registry ? { registry: options.registry } : {}),
   });
   const follower = startFollowing(options, database, metrics);
-  const service = serviceOf(options, database, follower, (room) => rooms.revisionOf(room));
+  const accounts = makeAccounts({ database, token: options.token, now: clock });
+  const house = keepHouse(accounts, (error) =>
+    logger.error({ err: error }, 'housekeeping failed; it is tried again'),
+  );
+  const service = serviceOf(options, { database, follower, accounts }, (room) => rooms.revisionOf(room));
   const rooms = new Rooms(service);
   const replays = makeReplays(service, (error) => logger.error({ err: error }, 'a replay failed'));
-  const app = await makeApp({ service, replays, metrics, logger, pageFolder: options.pageFolder });
+  const app = await makeApp({ service, accounts, replays, metrics, logger, pageFolder: options.pageFolder });
   live = startLive(app.server, {
     service,
     rooms,
@@ -74,6 +80,7 @@ export async function startServer(options: ServerOptions): Promise<RunningServer
   const stop = async () => {
     await live.stop();
     await replays.stop();
+    await house.stop();
     await app.close();
     await listener.close();
     await follower.stop();
@@ -115,8 +122,7 @@ const urlHost = (host: string): string => {
 
 function serviceOf(
   options: ServerOptions,
-  database: Database,
-  follower: Follower,
+  { database, follower, accounts }: Pick<Service, 'database' | 'accounts'> & { readonly follower: Follower },
   revisionOf: Service['revisionOf'],
 ): Service {
   return {
@@ -124,7 +130,7 @@ function serviceOf(
     databaseKind: options.databaseKind,
     setups: follower.setups,
     follower,
-    token: options.token,
+    accounts,
     version: options.version,
     now: clock,
     epoch: randomBytes(8).toString('hex'),

@@ -18,8 +18,8 @@ export interface Setup {
 export interface Setups {
   /** as of the transaction's snapshot; null: there is no such site */
   read(queries: Queries, site: string): Promise<Setup | null>;
-  /** those of many sites, with one question where nothing has changed; in order of id, after the one named */
-  readMany(queries: Queries, after: string, limit: number): Promise<Setup[]>;
+  /** those of many sites, with one question where nothing has changed; in order of id, after the one named. `only`: of these */
+  readMany(queries: Queries, after: string, limit: number, only?: readonly string[] | null): Promise<Setup[]>;
   /** the history last read, without asking; null: none was */
   readonly known: (site: string) => SiteHistory | null;
 }
@@ -47,9 +47,9 @@ export function makeSetups(): Setups {
       const revision = await readSiteRevision(queries, site);
       return revision === null ? null : at(queries, site, revision);
     },
-    async readMany(queries, after, limit) {
+    async readMany(queries, after, limit, only = null) {
       const setups: Setup[] = [];
-      for (const { id, revision } of await readRevisions(queries, after, limit))
+      for (const { id, revision } of await readRevisions(queries, { after, limit, only }))
         setups.push(await at(queries, id, revision));
       return setups;
     },

@@ -9,18 +9,23 @@ import Fastify, {
   type RawServerDefault,
 } from 'fastify';
 import type { IncomingMessage, ServerResponse } from 'node:http';
+import type { Accounts } from '../accounts/accounts.ts';
 import { isLoopback } from '../settings.ts';
 import type { Replays } from '../replay/replays.ts';
 import type { Service } from '../service.ts';
-import { admit, SAYS } from './access.ts';
+import { guard } from './access.ts';
+import { accountRoutes } from './account-routes.ts';
+import { keepAudit } from './audit.ts';
+import { auditRoutes } from './audit-routes.ts';
 import { coolingRoutes } from './cooling-routes.ts';
 import { answerErrors } from './errors.ts';
 import { eventRoutes } from './event-routes.ts';
 import { noteRoutes } from './known-routes.ts';
 import { metricsRoutes, type Metrics } from './metrics.ts';
+import { ownRoutes } from './own-routes.ts';
 import { pageRoutes } from './page-routes.ts';
+import { peopleRoutes } from './people-routes.ts';
 import { replayRoutes } from './replay-routes.ts';
-import { problemOf } from './refusal.ts';
 import { sampleRoutes } from './sample-routes.ts';
 import { serviceRoutes } from './service-routes.ts';
 import { siteRoutes } from './site-routes.ts';
@@ -36,6 +41,7 @@ export type App = FastifyInstance<
 
 export interface AppOptions {
   readonly service: Service;
+  readonly accounts: Accounts;
   readonly replays: Replays;
   readonly metrics: Metrics;
   readonly logger: FastifyBaseLogger;
@@ -48,7 +54,8 @@ const BODY_BYTES = 4 * 1024 * 1024;
 const ASKS_A_MINUTE = 1200;
 
 /** The HTTP side of the server: schemas in, problem documents out, everything bounded (contract section 5). */
-export async function makeApp({ service, replays, metrics, logger, pageFolder }: AppOptions): Promise<App> {
+export async function makeApp(options: AppOptions): Promise<App> {
+  const { service, accounts, replays, metrics, logger, pageFolder } = options;
   const app = Fastify({
     loggerInstance: logger,
     bodyLimit: BODY_BYTES,
@@ -71,7 +78,8 @@ export async function makeApp({ service, replays, metrics, logger, pageFolder }:
     allowList: (request) => isLoopback(request.ip),
   });
   await app.register(swagger, { openapi: OPENAPI });
-  guard(app, service);
+  keepAudit(app as unknown as FastifyInstance, accounts);
+  guard(app as unknown as FastifyInstance, accounts);
   await app.register(
     async (scope) => {
       const api = scope.withTypeProvider<TypeBoxTypeProvider>();
@@ -82,7 +90,12 @@ export async function makeApp({ service, replays, metrics, logger, pageFolder }:
       eventRoutes(api, service);
       sampleRoutes(api, service);
       replayRoutes(api, replays);
-      api.get('/openapi.json', { schema: { hide: true } }, () => app.swagger());
+      accountRoutes(api, accounts);
+      ownRoutes(api, accounts);
+      peopleRoutes(api, accounts);
+      auditRoutes(api, accounts);
+      const config = { action: 'read-interface' } as const;
+      api.get('/openapi.json', { schema: { hide: true }, config }, () => app.swagger());
     },
     { prefix: '/api' },
   );
@@ -111,27 +124,10 @@ const OPENAPI = {
     version: '0.1.0',
     description: 'What the protection controls of wall-hung air conditioners did, and why.',
   },
-  components: { securitySchemes: { token: { type: 'http' as const, scheme: 'bearer' } } },
+  components: {
+    securitySchemes: {
+      token: { type: 'http' as const, scheme: 'bearer' },
+      session: { type: 'apiKey' as const, in: 'cookie' as const, name: '__Host-holdoff-session' },
+    },
+  },
 };
-
-/** Open without credentials: is it alive, can it work. */
-const OPEN = new Set(['/api/health', '/api/ready']);
-
-function guard(app: App, service: Service): void {
-  app.addHook('onRequest', (request, reply, next) => {
-    const path = request.url.split('?')[0]!;
-    if (!isGuarded(path) || (path === '/metrics' && isLoopback(request.ip))) return next();
-    const { authorization } = request.headers;
-    const admission = admit({ token: service.token }, { authorization, address: request.ip });
-    if (admission === 'admitted') return next();
-    const problem = problemOf('not-signed-in', SAYS[admission]);
-    void reply
-      .code(problem.status)
-      .header('www-authenticate', 'Bearer')
-      .type('application/problem+json')
-      .send(problem);
-  });
-}
-
-const isGuarded = (path: string): boolean =>
-  (path.startsWith('/api/') && !OPEN.has(path)) || path === '/metrics';

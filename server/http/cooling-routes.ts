@@ -16,7 +16,7 @@ export function coolingRoutes(app: App, service: Service): void {
     }),
     response: { 200: CoolingAnswer, 400: Problem, 404: Problem },
   };
-  app.get('/sites/:site/cooling', { schema }, async ({ params, query }) => {
+  app.get('/sites/:site/cooling', { schema, config: { action: 'see-sites' } }, async ({ params, query }) => {
     const answer = await readCooling(service, params.site, query.hours ?? 24);
     if (!answer) throw new Refusal('not-found', `There is no site "${params.site}".`);
     return answer;

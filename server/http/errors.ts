@@ -7,7 +7,8 @@ import { Refusal, problemOf } from './refusal.ts';
 /** Every "no" leaves here, and all in one form. */
 export function answerErrors(app: FastifyInstance): void {
   app.setErrorHandler((error: FastifyError | Refusal, request, reply) => {
-    if (error instanceof Refusal) return send(reply, error.code, error.message, error.faults);
+    if (error instanceof Refusal)
+      return send(reply.headers(error.headers), error.code, error.message, error.faults);
     if (error.validation) return send(reply, 'bad-request', whatIsWrong(error), faultsOf(error));
     if (retryReason(error) !== null)
       return send(reply, 'not-ready', 'The database can’t be reached just now. Try again in a moment.');
@@ -25,8 +26,10 @@ export function answerErrors(app: FastifyInstance): void {
 const BY_STATUS: Readonly<Record<number, ProblemCode>> = {
   400: 'bad-request',
   401: 'not-signed-in',
+  403: 'not-permitted',
   404: 'not-found',
   405: 'not-allowed-here',
+  409: 'conflict',
   413: 'too-large',
   415: 'wrong-media-type',
   429: 'too-many-requests',

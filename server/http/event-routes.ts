@@ -5,6 +5,7 @@ import { Problem } from '../../shared/wire/problem.ts';
 import { wireRevision } from '../../shared/wire/revision-wire.ts';
 import type { Service } from '../service.ts';
 import { answerOf } from '../status/read-status.ts';
+import { refuseOutOfScope, sitesOf } from './access.ts';
 import type { App } from './app.ts';
 import { Cursor, From, instantOrNull, limit, readCursor, Slug, To, writeCursor } from './query.ts';
 import { Refusal } from './refusal.ts';
@@ -25,10 +26,12 @@ export function eventRoutes(app: App, service: Service): void {
     }),
     response: { 200: EventList, 400: Problem },
   };
-  app.get('/events', { schema: list }, async ({ query }) => {
+  app.get('/events', { schema: list, config: { action: 'see-sites' } }, async (request) => {
+    const { query } = request;
     const count = query.limit ?? 200;
     const rows = await readEvents(service.database, {
       site: query.site ?? null,
+      only: sitesOf(request),
       space: query.space ?? null,
       panel: query.panel ?? null,
       unit: query.unit ?? null,
@@ -49,9 +52,12 @@ export function eventRoutes(app: App, service: Service): void {
     params: Type.Object({ id: Type.String({ maxLength: 100 }) }),
     response: { 200: EventAnswer, 404: Problem },
   };
-  app.get('/events/:id', { schema: one }, async ({ params }) => {
-    const found = await readEvent(service.database, params.id);
-    if (!found) throw new Refusal('not-found', `There is no event "${params.id}".`);
+  app.get('/events/:id', { schema: one, config: { action: 'see-sites' } }, async (request) => {
+    const { id } = request.params;
+    const found = await readEvent(service.database, id);
+    const says = `There is no event "${id}".`;
+    if (!found) throw new Refusal('not-found', says);
+    refuseOutOfScope(request, found.event.site, says);
     const revisions = await readRevisions(service.database, found.event.id);
     return { ...answerOf(found), history: revisions.map(wireRevision) };
   });

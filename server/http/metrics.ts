@@ -74,7 +74,7 @@ export function makeMetrics(gauges: Gauges): Metrics {
 }
 
 export function metricsRoutes(app: App, { registry }: Metrics): void {
-  app.get('/metrics', { schema: { hide: true } }, async (_, reply) =>
+  app.get('/metrics', { schema: { hide: true }, config: { action: 'read-metrics' } }, async (_, reply) =>
     reply
       .type(registry.contentType)
       .serializer((text: string) => text)

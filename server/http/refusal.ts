@@ -5,11 +5,18 @@ import type { Fault } from '../../shared/wire/configuration.ts';
 export class Refusal extends Error {
   readonly code: ProblemCode;
   readonly faults: readonly Fault[];
+  readonly headers: Readonly<Record<string, string>>;
 
-  constructor(code: ProblemCode, detail: string, faults: readonly Fault[] = []) {
+  constructor(
+    code: ProblemCode,
+    detail: string,
+    faults: readonly Fault[] = [],
+    headers: Readonly<Record<string, string>> = {},
+  ) {
     super(detail);
     this.code = code;
     this.faults = faults;
+    this.headers = headers;
   }
 }
 

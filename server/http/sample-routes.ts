@@ -37,7 +37,7 @@ function exactRoute(app: App, service: Service): void {
     }),
     response: { 200: SampleList, 400: Problem, 404: Problem },
   };
-  app.get('/samples', { schema: samples }, async ({ query }) => {
+  app.get('/samples', { schema: samples, config: { action: 'see-sites' } }, async ({ query }) => {
     const { history } = await setupOf(service, query.site);
     const pointId = await readPointId(service.database, query.site, query.device, query.signal);
     if (pointId === null) throw noPoint(query.site, query.device, query.signal);
@@ -71,7 +71,7 @@ function drawnRoute(app: App, service: Service): void {
     }),
     response: { 200: SeriesAnswer, 400: Problem, 404: Problem },
   };
-  app.get('/series', { schema: series }, async ({ query }) => {
+  app.get('/series', { schema: series, config: { action: 'see-sites' } }, async ({ query }) => {
     const { site, device } = query;
     const stretch = stretchOf(query);
     const width = query.width ?? 1000;

@@ -3,6 +3,7 @@ import { readBacklog, readClaimedClocks, readWaitingThrough, type Clocks } from 
 import { readDatabaseVersion, readRejected, readStopped, type RejectedRow } from '../../db/read-service.ts';
 import { timeOrNull } from '../../db/values.ts';
 import { inSeconds, type Instant } from '../../shared/base/instant.ts';
+import { isInScope } from '../../shared/wire/may.ts';
 import { Problem } from '../../shared/wire/problem.ts';
 import {
   HealthAnswer,
@@ -19,24 +20,34 @@ import type { Queries } from '../../db/pool.ts';
 import type { App } from './app.ts';
 import { Cursor, From, instantOrNull, limit, readCursor, Slug, To, writeCursor } from './query.ts';
 
+const HEALTH = { action: 'ask-health' } as const;
+
 /** Health, readiness, the state of inference, and what was set aside. */
 export function serviceRoutes(app: App, service: Service): void {
-  app.get('/health', { schema: { response: { 200: HealthAnswer } } }, () => ({
+  app.get('/health', { schema: { response: { 200: HealthAnswer } }, config: HEALTH }, () => ({
     ok: true as const,
     version: service.version,
     time: wireInstant(service.now())!,
   }));
 
-  app.get('/ready', { schema: { response: { 200: ReadyAnswer, 503: ReadyAnswer } } }, async (_, reply) => {
-    const answer = await readyAnswer(service);
-    return reply.code(answer.ready ? 200 : 503).send(answer);
-  });
+  app.get(
+    '/ready',
+    { schema: { response: { 200: ReadyAnswer, 503: ReadyAnswer } }, config: HEALTH },
+    async (_, reply) => {
+      const answer = await readyAnswer(service);
+      return reply.code(answer.ready ? 200 : 503).send(answer);
+    },
+  );
 
   const inference = {
     querystring: Type.Object({ site: Type.Optional(Slug) }),
     response: { 200: InferenceAnswer, 400: Problem },
   };
-  app.get('/inference', { schema: inference }, ({ query }) => inferenceAnswer(service, query.site ?? null));
+  app.get('/inference', { schema: inference, config: { action: 'see-inference' } }, async (request) => {
+    const answer = await inferenceAnswer(service, request.query.site ?? null);
+    const { sites } = request.actor;
+    return { ...answer, stopped: answer.stopped.filter(({ site }) => isInScope(sites, site)) };
+  });
 
   const rejected = {
     querystring: Type.Object({
@@ -49,7 +60,7 @@ export function serviceRoutes(app: App, service: Service): void {
     }),
     response: { 200: RejectedList, 400: Problem },
   };
-  app.get('/rejected', { schema: rejected }, async ({ query }) => {
+  app.get('/rejected', { schema: rejected, config: { action: 'see-set-aside' } }, async ({ query }) => {
     const count = query.limit ?? 100;
     const rows = await readRejected(service.database, {
       topic: query.topic ?? null,

@@ -9,9 +9,13 @@ import { wireInstant } from '../../shared/wire/standing-wire.ts';
 import type { Setup } from '../follow/setup.ts';
 import type { Service } from '../service.ts';
 import { inSnapshot } from '../status/read-status.ts';
+import { sitesOf } from './access.ts';
 import type { App } from './app.ts';
 import { Cursor, instantOf, limit, readCursor, SiteParameter, writeCursor } from './query.ts';
 import { Refusal } from './refusal.ts';
+
+const SEE = { action: 'see-sites' } as const;
+const CHANGE = { action: 'change-sites' } as const;
 
 /** Sites and their configuration as history (contract section 3). */
 export function siteRoutes(app: App, service: Service): void {
@@ -26,11 +30,12 @@ function listRoute(app: App, service: Service): void {
     querystring: Type.Object({ cursor: Cursor, limit: limit(100, 1000) }),
     response: { 200: SiteList, 400: Problem },
   };
-  app.get('/sites', { schema: list }, async ({ query }) => {
+  app.get('/sites', { schema: list, config: SEE }, async (request) => {
+    const { query } = request;
     const count = query.limit ?? 100;
     const after = readCursor(query.cursor, (place) => typeof place === 'string') ?? '';
     const setups = await inSnapshot(service.database, (queries) =>
-      service.setups.readMany(queries, after, count + 1),
+      service.setups.readMany(queries, after, count + 1, sitesOf(request)),
     );
     const shown = setups.slice(0, count);
     return {
@@ -46,13 +51,13 @@ function readRoutes(app: App, service: Service): void {
     querystring: Type.Object({ at: Type.Optional(Type.String({ maxLength: 40 })) }),
     response: { 200: SiteDocument, 400: Problem, 404: Problem },
   };
-  app.get('/sites/:site', { schema: read }, async ({ params, query }) => {
+  app.get('/sites/:site', { schema: read, config: SEE }, async ({ params, query }) => {
     const setup = await setupOf(service, params.site);
     return documentAt(setup, atOf(query.at, service.now()));
   });
 
   const versions = { params: SiteParameter, response: { 200: SiteHistoryAnswer, 404: Problem } };
-  app.get('/sites/:site/versions', { schema: versions }, async ({ params }) => {
+  app.get('/sites/:site/versions', { schema: versions, config: SEE }, async ({ params }) => {
     const { id, documents } = await setupOf(service, params.site);
     const items = documents.map(({ from, putAt, putBy }) => ({
       from: wireInstant(from) ?? 'always',
@@ -75,8 +80,8 @@ function writeRoute(app: App, service: Service): void {
   // the document is checked by parseConfiguration, which names every fault
   app.put(
     '/sites/:site',
-    { schema: write, validatorCompiler: accepting },
-    async ({ params, query, body }, reply) => {
+    { schema: write, config: CHANGE, validatorCompiler: accepting },
+    async ({ params, query, body, actor, audited }, reply) => {
       const { site } = params;
       const parsed = parseConfiguration(site, body);
       if (!parsed.ok)
@@ -87,9 +92,10 @@ function writeRoute(app: App, service: Service): void {
         document: body,
         from,
         now: service.now(),
-        by: '',
+        by: actor.name,
       });
       service.follower?.nudge();
+      audited.detail = { from: wireInstant(saved.from) ?? 'always', revision: saved.revision };
       const answer = { id: site, from: wireInstant(saved.from) ?? 'always', revision: saved.revision };
       return reply.code(saved.created ? 201 : 200).send(answer);
     },
@@ -98,7 +104,7 @@ function writeRoute(app: App, service: Service): void {
 
 function deleteRoute(app: App, service: Service): void {
   const schema = { params: SiteParameter, response: { 204: Type.Null(), 404: Problem } };
-  app.delete('/sites/:site', { schema }, async ({ params }, reply) => {
+  app.delete('/sites/:site', { schema, config: CHANGE }, async ({ params }, reply) => {
     if (!(await deleteSite(service.database, params.site))) throw notFound(params.site);
     return reply.code(204).send(null);
   });

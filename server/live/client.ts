@@ -1,4 +1,5 @@
 import type { EventFrame, SamplesFrame, StatusFrame } from '../../shared/wire/frames.ts';
+import { isInScope, type Sites } from '../../shared/wire/may.ts';
 import { Untold, type RoomChange } from './room-changes.ts';
 
 /**
@@ -19,6 +20,8 @@ export interface Place {
   readonly revision: () => number;
   readonly serverTime: () => string;
   readonly site: string | null;
+  /** what this client may be told of */
+  readonly sites: Sites;
 }
 
 /** Frames come this far apart on the whole; after a quiet time a few may come at once, so that the first word is quick. */
@@ -41,6 +44,10 @@ export class Member {
     this.#line = line;
     this.#place = place;
     this.#after = place.revision();
+  }
+
+  sees(site: string): boolean {
+    return isInScope(this.#place.sites, site);
   }
 
   add(change: RoomChange): void {

@@ -1,12 +1,14 @@
 import type { Server as HttpServer } from 'node:http';
-import { Server, type Socket } from 'socket.io';
+import { Server } from 'socket.io';
 import { formatInstant } from '../../shared/base/instant.ts';
 import type { JoinAnswer, LiveFrames, LiveRequests } from '../../shared/wire/frames.ts';
 import { SLUG } from '../../shared/wire/site-document.ts';
-import { admit, SAYS } from '../http/access.ts';
+import { isInScope } from '../../shared/wire/may.ts';
+import { originOf } from '../http/own-origin.ts';
 import type { Service } from '../service.ts';
 import { watchChanges } from './changes.ts';
 import type { Line } from './client.ts';
+import { letIn, watchAdmitted, type Admitted } from './admitted.ts';
 import { Rooms } from './rooms.ts';
 
 /**
@@ -31,29 +33,30 @@ const ROOMS_A_CLIENT = 8;
 const CLIENTS = 2000;
 const BYTES_FROM_A_CLIENT = 4096;
 
-type Client = Socket<LiveRequests, LiveFrames>;
+type LiveServer = Server<LiveRequests, LiveFrames, Record<string, never>, Admitted>;
+type Client = ReturnType<LiveServer['sockets']['sockets']['get']> & object;
 
 export function startLive(server: HttpServer, options: LiveOptions): Live {
   const { service, rooms, failed } = options;
-  const io: Server<LiveRequests, LiveFrames> = new Server<LiveRequests, LiveFrames>(server, {
+  const io: LiveServer = new Server(server, {
     path: '/live',
     serveClient: false,
     maxHttpBufferSize: BYTES_FROM_A_CLIENT,
-    allowRequest: (_, decide) => {
+    allowRequest: ({ headers }, decide) => {
       const full = io.engine.clientsCount >= CLIENTS;
-      decide(full ? 'There are too many pages on this server.' : null, !full);
+      const foreign = originOf(headers) === 'foreign'; // another site's page, with this one's cookie
+      decide(full ? 'There are too many pages on this server.' : null, !full && !foreign);
     },
   });
-  io.use((client, next) => {
-    const refused = refusalOf(service, client);
-    next(refused === null ? undefined : new Error(refused));
-  });
+  io.use((client, next) => void letIn(service.accounts, client).then(next, next));
   io.on('connection', (client) => welcome(client, options));
+  const admitted = watchAdmitted(service.accounts, () => [...io.sockets.sockets.values()], failed);
   const watch = watchChanges(service, (change) => rooms.give(change), failed);
   return {
     nudge: () => watch.nudge(),
     clients: () => io.engine.clientsCount,
     async stop() {
+      await admitted.stop();
       await watch.stop();
       await io.close();
     },
@@ -96,9 +99,11 @@ async function enter(
   const site = siteOfRoom(room);
   if (site === null && room !== 'board') return refuse('A room is "board" or "site:<id>".');
   const setup = site === null ? null : await service.setups.read(service.database, site);
-  if (site !== null && !setup) return refuse(`There is no site "${site}".`);
+  const { sites } = client.data.asker.actor;
+  if (site !== null && (!setup || !isInScope(sites, site))) return refuse(`There is no site "${site}".`);
   const serverTime = () => formatInstant(service.now());
-  const revision = await rooms.enter(room, setup, { id: client.id, line: lineOf(client, sent), serverTime });
+  const member = { id: client.id, line: lineOf(client, sent), serverTime, sites };
+  const revision = await rooms.enter(room, setup, member);
   return { ok: true, epoch: service.epoch, revision, serverTime: serverTime() };
 }
 
@@ -108,15 +113,6 @@ const siteOfRoom = (name: string): string | null => {
   const site = name.startsWith('site:') ? name.slice(5) : '';
   return new RegExp(SLUG).test(site) ? site : null;
 };
-
-/** null: let in */
-function refusalOf(service: Service, client: Client): string | null {
-  const { token } = client.handshake.auth as { token?: unknown };
-  const authorization =
-    typeof token === 'string' ? `Bearer ${token}` : client.handshake.headers.authorization;
-  const admission = admit({ token: service.token }, { authorization, address: client.handshake.address });
-  return admission === 'admitted' ? null : SAYS[admission];
-}
 
 function lineOf(client: Client, sent: LiveOptions['sent']): Line {
   const through = <F extends keyof LiveFrames>(name: F) =>

@@ -1,3 +1,4 @@
+import type { Sites } from '../../shared/wire/may.ts';
 import type { Setup } from '../follow/setup.ts';
 import type { Service } from '../service.ts';
 import type { Change } from './changes.ts';
@@ -30,14 +31,20 @@ export class Rooms {
   async enter(
     name: string,
     setup: Setup | null,
-    member: { id: string; line: Line; serverTime: () => string },
+    member: { id: string; line: Line; serverTime: () => string; sites: Sites },
   ): Promise<number> {
     const room = this.#rooms.get(name) ?? this.#open(name, setup?.id ?? null);
     // from here on its samples are told: whoever fetches after the answer misses none
     if (setup) await this.#giveSamples(setup);
     if (this.#rooms.get(name) !== room) return this.enter(name, setup, member); // its last member left meanwhile
     const { epoch } = this.#service;
-    const place = { epoch, revision: () => room.revision, serverTime: member.serverTime, site: room.site };
+    const place = {
+      epoch,
+      revision: () => room.revision,
+      serverTime: member.serverTime,
+      site: room.site,
+      sites: member.sites,
+    };
     room.members.set(member.id, new Member(member.line, place));
     return room.revision;
   }
@@ -58,8 +65,8 @@ export class Rooms {
     if (change.overrun) for (const room of this.#rooms.values()) this.#skip(room);
     for (const setup of change.setups) this.#noteConfiguration(setup);
     for (const [site, one] of siteChanges(change, this.#heads, this.#service.now())) {
-      this.#tell(`site:${site}`, one);
-      this.#tell('board', one);
+      this.#tell(`site:${site}`, one, site);
+      this.#tell('board', one, site);
     }
     for (const setup of change.setups) await this.#giveSamples(setup);
   }
@@ -71,11 +78,11 @@ export class Rooms {
     return room;
   }
 
-  #tell(name: string, change: RoomChange): void {
+  #tell(name: string, change: RoomChange, site: string): void {
     const room = this.#rooms.get(name);
     if (!room) return;
     this.#count(room);
-    for (const member of room.members.values()) member.add(change);
+    for (const member of room.members.values()) if (member.sees(site)) member.add(change);
   }
 
   /** Its members can't be brought up to date by frames: they fetch again. */
@@ -103,7 +110,7 @@ export class Rooms {
   async #giveSamples(setup: Setup): Promise<void> {
     const name = `site:${setup.id}`;
     const samples = (await this.#rooms.get(name)?.samples?.read(setup, this.#service.now())) ?? [];
-    if (samples.length > 0) this.#tell(name, { parts: [], events: [], withdrawn: [], samples });
+    if (samples.length > 0) this.#tell(name, { parts: [], events: [], withdrawn: [], samples }, setup.id);
   }
 }
 

@@ -58,6 +58,7 @@ const GAPS_BOUND = 2000;
 
 async function readGaps(queries: Queries, site: string, { from, to }: Stretch): Promise<EventDraft[]> {
   const kept = await readEvents(queries, {
+    only: null,
     site,
     space: null,
     panel: null,

@@ -45,16 +45,18 @@ export function readSiteStatus(service: Service, site: string): Promise<SiteStat
 export interface BoardQuery {
   readonly after: string;
   readonly limit: number;
+  /** null: every site */
+  readonly only: readonly string[] | null;
 }
 
 export function readBoard(
   service: Service,
-  { after, limit }: BoardQuery,
+  { after, limit, only }: BoardQuery,
 ): Promise<Omit<BoardAnswer, 'cursor'>> {
   const revision = service.revisionOf('board');
   return inSnapshot(service.database, async (queries) => {
     const now = service.now();
-    const setups = await service.setups.readMany(queries, after, limit);
+    const setups = await service.setups.readMany(queries, after, limit, only);
     const sites = await readBoardSites(queries, setups, service, now);
     return { sites, serverTime: wireInstant(now)!, epoch: service.epoch, revision };
   });

@@ -6,9 +6,11 @@ import Type, { type Static } from 'typebox';
  */
 export const PROBLEMS = {
   'bad-request': { status: 400, title: 'The request can’t be understood' },
-  'not-signed-in': { status: 401, title: 'A token is needed' },
+  'not-signed-in': { status: 401, title: 'Sign in first' },
+  'not-permitted': { status: 403, title: 'That isn’t yours to do' },
   'not-found': { status: 404, title: 'There is no such thing' },
   'not-allowed-here': { status: 405, title: 'That can’t be done here' },
+  conflict: { status: 409, title: 'It is otherwise already' },
   'too-large': { status: 413, title: 'The request is too large' },
   'wrong-media-type': { status: 415, title: 'Only JSON is understood' },
   'bad-configuration': { status: 422, title: 'The site’s document has faults' },

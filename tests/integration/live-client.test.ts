@@ -39,7 +39,13 @@ function aClient() {
     samples: take('samples'),
     event: take('event'),
   };
-  const place = { epoch: 'e', revision: () => state.revision, serverTime: () => 'now', site: 'rowan' };
+  const place = {
+    epoch: 'e',
+    revision: () => state.revision,
+    serverTime: () => 'now',
+    site: 'rowan',
+    sites: 'all' as const,
+  };
   const member = new Member(line, place);
   const change = (one: Partial<RoomChange>) => {
     state.revision++;

@@ -1,6 +1,6 @@
 import { io } from 'socket.io-client';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
-import { admit } from '../../server/http/access.ts';
+import { withoutCredentials } from '../../server/accounts/accounts.ts';
 import { startApi, type ApiServer } from '../fixtures/api-server.ts';
 
 const TOKEN = 'correct-horse-battery-staple-and-more';
@@ -11,6 +11,9 @@ beforeAll(async () => {
   api = await startApi({ token: TOKEN });
 });
 afterAll(() => api.stop());
+
+/** what a GET tells whoever hasn’t signed in */
+const OPEN = new Set(['/api/health', '/api/ready', '/api/account']);
 
 describe('with a token', () => {
   test('whoever holds it is let in', async () => {
@@ -29,11 +32,11 @@ describe('with a token', () => {
     expect([status, type, body.code]).toEqual([401, 'application/problem+json', 'not-signed-in']);
   });
 
-  test('every address of the API asks for it, but health and readiness', async () => {
+  test('every address of the API asks for it, but health, readiness and who one is', async () => {
     const { body } = await api.send('GET', '/api/openapi.json', undefined, bearer(TOKEN));
     for (const path of Object.keys(body.paths)) {
       const { status } = await api.get(path.replace(/\{[^}]+\}/g, 'rowan'));
-      expect([path, status]).toEqual([path, path === '/api/health' || path === '/api/ready' ? 200 : 401]);
+      expect([path, status]).toEqual([path, OPEN.has(path) ? 200 : 401]);
     }
   });
 
@@ -58,8 +61,15 @@ describe('with a token', () => {
 });
 
 test('without a token only this machine itself is let in', () => {
-  const from = (address: string) => admit({ token: null }, { authorization: undefined, address });
-  expect(from('127.0.0.1')).toBe('admitted');
-  expect(from('::ffff:127.0.0.1')).toBe('admitted');
+  const from = (address: string, host = 'localhost:8080', isForwarded = false) => {
+    const asked = { authorization: undefined, session: null, address, host, isForwarded };
+    const admission = withoutCredentials(null, asked, false);
+    return 'asker' in admission ? admission.asker.actor.kind : admission.why;
+  };
+  expect(from('127.0.0.1')).toBe('machine');
+  expect(from('::ffff:127.0.0.1', '[::1]:8080')).toBe('machine');
   expect(from('192.168.1.20')).toBe('not-loopback');
+  // a page elsewhere whose name leads here, and a proxy on this machine, are somebody else
+  expect(from('127.0.0.1', 'attacker.example:8080')).toBe('not-loopback');
+  expect(from('127.0.0.1', 'localhost:8080', true)).toBe('not-loopback');
 });

@@ -8,7 +8,7 @@ import type { Span } from '../base/span.ts';
  * What the unit's fold owes them:
  *   1. The first sight of a wired state is `known` with `now`, never a change: a start is an on that was seen after an off.
  *   2. Once the unit is said to be known through T, no edge with `span.latest` at or before T is added or changed while
- *      data come in order.
+ *      data come in order. Only that it is certain may be learned later, from a source that had counted as silent.
  *   3. A change that fell into a stretch where nothing was known isn't given as a wide edge: `unknown` from the last good
  *      sample on, then `known` with `now`. Other edges are at most three polling periods wide.
  *   4. A call that goes with control power is both `power-away` and `call-off`; whoever reads them tests power first.

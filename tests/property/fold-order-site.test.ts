@@ -158,9 +158,11 @@ function brokenPromises(
     const by = (all: readonly UnitEdge[]) =>
       new Map(all.filter((edge) => edgeAt(edge) <= through).map((edge) => [written(edge), edge] as const));
     const [promised, kept] = [by(edges), by(now.get(unit)!.edges)];
+    const surer = (edge: UnitEdge) => written({ ...edge, certain: true });
+    const unsure = (edge: UnitEdge) => written({ ...edge, certain: false });
     return [
-      ...[...promised].filter(([told]) => !kept.has(told)),
-      ...[...kept].filter(([told]) => !promised.has(told)),
+      ...[...promised].filter(([told, edge]) => !kept.has(told) && !kept.has(surer(edge))),
+      ...[...kept].filter(([told, edge]) => !promised.has(told) && !promised.has(unsure(edge))),
     ].map(([, edge]) => edge);
   });
 }

@@ -1,6 +1,6 @@
 import { inSeconds, seconds } from '../../base/instant.ts';
 import type { Span } from '../../base/span.ts';
-import { edgeTo, holds, valueBefore, type Track } from '../track.ts';
+import { edgeTo, heldSince, holds, valueBefore, type Track } from '../track.ts';
 import type { Candidate, Certainty, Evidence } from '../event.ts';
 import type { Reason } from './belief.ts';
 import { isKnown, judgeHigh, judgeLow, judgeUndervoltage, type Judgement } from './candidates.ts';
@@ -91,6 +91,8 @@ function isCallEnd(
   const { wiring, belief } = moment;
   if (gone && gone.latest - gone.earliest > NARROW)
     return probably('unknown', 'the output could have gone off first, within one polling period of the call');
+  if (!gone && !wasCalledIn(moment, stop))
+    return probably('unknown', 'no cooling call was seen in this run: its contact may not show what it should');
   // only a call that was gone before the output leaves no room for a protective stop in the same moment
   const judged = [judgeHigh, judgeUndervoltage, judgeLow].map((judge) => judge(moment, stop));
   const first = judged.find(({ fit }) => fit === 'seen') ?? judged.find(isPressureOpen);
@@ -111,6 +113,12 @@ function isCallEnd(
         : `an outage shorter than the ${inSeconds(power.period)} s between two samples`,
     );
   return { certainty: 'certain', candidate: null };
+}
+
+/** Was the call seen in the run that ended with `stop`? A wire that came loose shows none, ever. */
+function wasCalledIn({ belief }: Moment, stop: Span): boolean {
+  const gone = heldSince(belief.tracks.call, stop.earliest);
+  return !!gone && (belief.lastRun ? gone.latest >= belief.lastRun.earliest : gone.from === 1);
 }
 
 const isPressureOpen = ({ cause, fit }: Judgement): boolean => cause !== 'undervoltage' && fit === 'fits';

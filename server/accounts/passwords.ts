@@ -1,5 +1,5 @@
 import { hash, verify } from '@node-rs/argon2';
-import { PASSWORD_LENGTHS } from '../../shared/wire/account.ts';
+import { PASSWORD_LENGTHS } from '../../shared/wire/password-lengths.ts';
 import { ACCOUNT_BOUNDS } from './bounds.ts';
 
 /**

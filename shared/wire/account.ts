@@ -4,9 +4,6 @@ import { choice, Id, IsoInstant, nullable } from './schema.ts';
 
 /** What the server and the page say to each other about accounts: people, sessions, tokens, links, the audit trail. */
 
-/** The longest that is taken; how short one may be is a rule of its own (server/accounts/passwords.ts). */
-export const PASSWORD_LENGTHS = { least: 15, most: 256 } as const;
-
 const Role = choice(...ROLES);
 /** null: every site, also those that are made later */
 const ScopeOfSites = nullable(Type.Array(Type.String({ maxLength: 63 }), { maxItems: 1000 }));
@@ -74,6 +71,7 @@ const SessionAnswer = Type.Object({
   address: Type.String(),
   browser: Type.String(),
 });
+export type SessionAnswer = Static<typeof SessionAnswer>;
 export const SessionList = Type.Object({ items: Type.Array(SessionAnswer), cursor: Type.Null() });
 
 export const TokenAsk = Type.Object(

@@ -21,6 +21,12 @@ const PAGES: Record<string, string> = {
   close: '/sites/pine-ridge/units/unit-2?from=2026-03-03T19:44:00Z&to=2026-03-03T20:04:00Z',
 };
 const answers: Record<string, (url: URL) => unknown> = {
+  '/api/account': () => ({
+    actor: { kind: 'machine', id: 'this-machine', name: 'this machine', role: 'administrator', sites: null },
+    email: null,
+    isSetUp: false,
+    firstAdministrator: 'here',
+  }),
   '/api/board': invented.board,
   '/api/sites/pine-ridge/units/unit-2': unit.unitView,
   '/api/series': site.series,

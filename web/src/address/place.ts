@@ -6,12 +6,14 @@ export type Place =
   | { readonly page: 'event'; readonly event: string }
   | { readonly page: 'replay'; readonly site: string }
   | { readonly page: 'rejected' }
+  | { readonly page: 'account' | 'people' | 'audit' | 'setup' | 'welcome' }
   | { readonly page: 'nowhere'; readonly path: string };
 
 export function placeOf(path: string): Place {
   const [first, second, third, fourth, ...rest] = path.split('/').filter(Boolean).map(decoded);
   if (rest.length > 0) return { page: 'nowhere', path };
   if (first === undefined) return { page: 'board' };
+  if (isAlone(first) && second === undefined) return { page: first };
   if (first === 'rejected' && second === undefined) return { page: 'rejected' };
   if (first === 'events' && second !== undefined && third === undefined)
     return { page: 'event', event: second };
@@ -22,6 +24,10 @@ export function placeOf(path: string): Place {
     ? { page: 'unit', site: second, unit: fourth }
     : { page: 'nowhere', path };
 }
+
+/** Places of accounts, each a word by itself. */
+const ALONE = ['account', 'people', 'audit', 'setup', 'welcome'] as const;
+const isAlone = (word: string): word is (typeof ALONE)[number] => (ALONE as readonly string[]).includes(word);
 
 export const siteHref = (site: string): string => `/sites/${encodeURIComponent(site)}`;
 export const unitHref = (site: string, unit: string): string =>

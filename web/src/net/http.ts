@@ -1,11 +1,18 @@
 import type { Problem } from '../../../shared/wire/problem.ts';
+import { sayShutOut } from './shut-out.ts';
 
 /** What the server answered instead of an answer (RFC 9457), or that it couldn't be reached (status 0). */
 export class Refused extends Error {
   readonly status: number;
-  constructor(status: number, says: string) {
+  /** the particular alone, without what kind of "no" it is */
+  readonly detail: string;
+  /** what was wrong with which part of what was sent */
+  readonly faults: NonNullable<Problem['faults']>;
+  constructor(status: number, says: string, faults: NonNullable<Problem['faults']> = [], detail = says) {
     super(says);
     this.status = status;
+    this.detail = detail;
+    this.faults = faults;
   }
 }
 
@@ -19,26 +26,26 @@ export async function fetchAnswer<A>(
     if (value !== null && value !== undefined) query.set(name, String(value));
   const text = query.toString();
   const response = await reach(`/api${path}${text ? `?${text}` : ''}`, signal);
-  if (!response.ok) throw new Refused(response.status, await saying(response));
+  if (!response.ok) throw await refusalOf(response);
   return (await response.json()) as A;
 }
 
 /** Sends a wish; an answer without a body is null. */
 export async function sendJson<A>(
-  method: 'POST' | 'DELETE',
+  method: 'POST' | 'PUT' | 'DELETE',
   path: string,
   body?: unknown,
-  signal?: AbortSignal,
+  { signal, headers = {} }: { signal?: AbortSignal; headers?: Readonly<Record<string, string>> } = {},
 ): Promise<A> {
   const content = body === undefined ? {} : { body: JSON.stringify(body) };
-  const response = await reach(`/api${path}`, signal, { method, ...content });
-  if (!response.ok) throw new Refused(response.status, await saying(response));
+  const response = await reach(`/api${path}`, signal, { method, headers, ...content });
+  if (!response.ok) throw await refusalOf(response);
   return (response.status === 204 ? null : await response.json()) as A;
 }
 
 async function reach(url: string, signal?: AbortSignal, sent: RequestInit = {}): Promise<Response> {
   const type = sent.body === undefined ? {} : { 'content-type': 'application/json' };
-  const headers = { accept: 'application/json', ...type };
+  const headers = { accept: 'application/json', ...type, ...(sent.headers as Record<string, string>) };
   try {
     return await fetch(url, { ...sent, headers, ...(signal ? { signal } : {}) });
   } catch (error) {
@@ -47,12 +54,14 @@ async function reach(url: string, signal?: AbortSignal, sent: RequestInit = {}):
   }
 }
 
-async function saying(response: Response): Promise<string> {
+async function refusalOf(response: Response): Promise<Refused> {
+  if (response.status === 401) sayShutOut();
   try {
     const { title, detail, faults = [] } = (await response.json()) as Problem;
     const said = [title, detail].filter(Boolean).join(': ');
-    return [said, ...faults.map(({ message }) => message)].join(' ');
+    const says = [said, ...faults.map(({ message }) => message)].join(' ');
+    return new Refused(response.status, says, faults, detail);
   } catch {
-    return `The server answered ${response.status}.`;
+    return new Refused(response.status, `The server answered ${response.status}.`);
   }
 }

@@ -7,6 +7,7 @@ import type {
   SamplesFrame,
   StatusFrame,
 } from '../../../shared/wire/frames.ts';
+import { sayShutOut } from './shut-out.ts';
 
 /** The live socket: the only file that knows socket.io. */
 export type Frame =
@@ -38,6 +39,11 @@ export function enter(room: Room): () => void {
   };
 }
 
+/** Comes back to a server that had shut this page out. */
+export function comeBack(): void {
+  if (socket && !socket.active) socket.connect();
+}
+
 /** Told whenever this page's own link to the server goes up or down. */
 export function watchLink(watcher: (up: boolean) => void): () => void {
   watchers.add(watcher);
@@ -58,7 +64,11 @@ function connected(): Socket<LiveFrames, LiveRequests> {
     for (const watcher of watchers) watcher(true);
     for (const room of rooms) join(line, room);
   });
-  line.on('disconnect', () => {
+  line.on('connect_error', () => {
+    if (!line.active) sayShutOut(); // the server said no: it isn't tried again by itself
+  });
+  line.on('disconnect', (reason) => {
+    if (reason === 'io server disconnect') sayShutOut();
     for (const watcher of watchers) watcher(false);
     for (const room of rooms) room.parted();
   });

@@ -46,7 +46,7 @@ export class ReplayDesk {
   async ask(asked: ReplayAsk): Promise<void> {
     this.answer = null;
     await this.#try(async (signal) => {
-      this.answer = await sendJson<ReplayAnswer>('POST', '/replay', asked, signal);
+      this.answer = await sendJson<ReplayAnswer>('POST', '/replay', asked, { signal });
       while (isUnderWay(this.answer) && !signal.aborted) {
         await new Promise((resolve) => setTimeout(resolve, LOOK_MS));
         this.answer = await fetchAnswer<ReplayAnswer>(`/replay/${this.answer.id}`, {}, signal);

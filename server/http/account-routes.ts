@@ -89,7 +89,7 @@ function signInRoutes(app: App, accounts: Accounts): void {
   });
 
   const leave = { response: { 204: Type.Null() } };
-  app.post('/account/sign-out', { schema: leave, config: { action: 'sign-in' } }, async (request, reply) => {
+  app.post('/account/sign-out', { schema: leave, config: { action: 'sign-out' } }, async (request, reply) => {
     const given = sessionIn(request.headers.cookie, request.headers.host);
     const hash = given === null ? null : secretHash('session', given);
     if (hash) await deleteSessionOf(accounts.database, hash);
@@ -100,7 +100,7 @@ function signInRoutes(app: App, accounts: Accounts): void {
 function linkRoutes(app: App, accounts: Accounts): void {
   // a secret goes in a body, never in an address: addresses are written into logs and histories
   const look = { body: LinkLook, response: { 200: LinkAnswer, 400: Problem, 404: Problem, 429: Problem } };
-  app.post('/account/link', { schema: look, config: { action: 'use-link' } }, async ({ body, ip }) => {
+  app.post('/account/link', { schema: look, config: { action: 'look-at-link' } }, async ({ body, ip }) => {
     const { purpose, name, email, expiresAt } = await lookAtLink(accounts, body.secret, ip);
     return { purpose, name, email, expiresAt: wireInstant(expiresAt)! };
   });

@@ -1,5 +1,6 @@
 import type { FastifyInstance, FastifyRequest } from 'fastify';
 import { answerAudit, forgetAudit, insertAudit, type AuditActor } from '../../db/audit.ts';
+import type { Action } from '../../shared/wire/may.ts';
 import type { Accounts } from '../accounts/accounts.ts';
 import { isSafe } from './access.ts';
 
@@ -15,12 +16,16 @@ declare module 'fastify' {
   }
 }
 
+/** Asked by POST, for their bodies: a secret that belongs in no address, a long question. */
+const CHANGES_NOTHING: ReadonlySet<Action> = new Set<Action>(['look-at-link', 'try-settings']);
+
 const NOBODY: AuditActor = { kind: 'nobody', id: '', name: '' };
 
 export function keepAudit(app: FastifyInstance, { database, now }: Accounts): void {
   const write = async (request: FastifyRequest) => {
     const { action } = request.routeOptions.config;
-    if (action === undefined || isSafe(request.method) || request.audited.id !== null) return;
+    if (action === undefined || isSafe(request.method) || CHANGES_NOTHING.has(action)) return;
+    if (request.audited.id !== null) return;
     request.audited.id = await insertAudit(database, {
       at: now(),
       actor: actorOf(request) ?? NOBODY,

@@ -4,8 +4,8 @@ import type { Role, Sites } from '../../../shared/wire/may.ts';
 export const ROLE_WORDS: Readonly<Record<Role, string>> = {
   viewer: 'looks',
   technician: 'looks, takes alarms, tries other settings',
-  engineer: 'does all that, and changes sites',
-  administrator: 'does all that, and looks after people',
+  engineer: 'as a technician, and changes sites',
+  administrator: 'as an engineer, and looks after people',
 };
 
 export const sitesWords = (sites: Sites | null): string => {

@@ -45,6 +45,9 @@ export function guard(app: FastifyInstance, accounts: Accounts): void {
   });
 }
 
+/** What whoever hasn’t signed in may send, and what one’s own account takes. */
+const SMALL_BYTES = 16 * 1024;
+
 /** A route of the API that says no action isn't served at all. */
 function demandAction(route: RouteOptions): void {
   const action = route.config?.action;
@@ -53,7 +56,9 @@ function demandAction(route: RouteOptions): void {
       throw new Error(`${String(route.method)} ${route.url} names no action: config.action, one of may.ts.`);
     return;
   }
-  const security = actionRow(action).reach === 'open' ? [] : [{ token: [] }, { session: [] }];
+  const { reach } = actionRow(action);
+  const security = reach === 'open' ? [] : [{ token: [] }, { session: [] }];
+  if (reach === 'open' || reach === 'own') route.bodyLimit ??= SMALL_BYTES;
   route.schema = { security, 'x-action': action, ...route.schema } as NonNullable<RouteOptions['schema']>;
 }
 

@@ -7,7 +7,11 @@ import { choice, Id, IsoInstant, nullable } from './schema.ts';
 const Role = choice(...ROLES);
 /** null: every site, also those that are made later */
 const ScopeOfSites = nullable(Type.Array(Type.String({ maxLength: 63 }), { maxItems: 1000 }));
-const PersonName = Type.String({ minLength: 1, maxLength: 100 });
+/** a line of text: begins with something to be seen, and nothing in it would break a header or a log */
+const PersonName = Type.String({
+  maxLength: 100,
+  pattern: '^[^\\s\\u0000-\\u001f\\u007f][^\\u0000-\\u001f\\u007f\\u2028\\u2029]*$',
+});
 const Email = Type.String({ minLength: 3, maxLength: 254 });
 const GivenPassword = Type.String({ minLength: 1, maxLength: 1000 });
 /** 256 bits in base64url */

@@ -38,6 +38,11 @@ export function guard(app: FastifyInstance, accounts: Accounts): void {
     },
   });
   app.addHook('onRoute', demandAction);
+  app.addHook('onRequest', (request, reply, done) => {
+    // what one person was told lies in no cache for the next
+    if (request.routeOptions.config.action !== undefined) void reply.header('cache-control', 'no-store');
+    done();
+  });
   app.addHook('onRequest', (request) => letIn(request, accounts));
   app.addHook('preHandler', (request, _, done) => {
     refuseOtherSites(request);

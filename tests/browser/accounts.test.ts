@@ -73,8 +73,7 @@ test('she sets herself up as the first administrator, by keyboard alone', async 
 });
 
 test('she signs out, and any address asks her to sign in again and then leads where it said', async () => {
-  await go(ada, '/account');
-  await ada.getByRole('button', { name: 'Sign out' }).click();
+  await ada.getByRole('button', { name: 'Sign out', exact: true }).click();
   await answer(ada).filter({ hasText: 'Sign in to see your sites.' }).waitFor();
   await go(ada, '/sites/rowan');
   await answer(ada).filter({ hasText: 'Sign in to see your sites.' }).waitFor();

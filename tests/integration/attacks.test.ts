@@ -396,6 +396,7 @@ test('injection: names and notes are text, in answers, headers and the trail', a
     'application/json',
     'nosniff',
   ]);
+  expect(answer.headers.get('cache-control')).toBe('no-store');
   const policy = (await ada.get('/')).headers.get('content-security-policy')!;
   expect(policy).toContain("script-src 'self'");
   expect(policy).not.toContain('unsafe');

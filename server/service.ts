@@ -17,6 +17,8 @@ export interface Service {
   readonly epoch: string;
   /** the live room's counter; 0 where nobody has joined it */
   readonly revisionOf: (room: string) => number;
+  /** alarms were decided on: look at once */
+  readonly alarmsChanged: () => void;
   /** parts beside the database, as they are now */
   readonly parts: () => readonly { readonly name: string; readonly ok: boolean; readonly says: string }[];
 }

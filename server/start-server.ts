@@ -9,6 +9,7 @@ import type { AddressInfo } from 'node:net';
 import { makeAccounts } from './accounts/accounts.ts';
 import { keepHouse } from './accounts/housekeeping.ts';
 import { FOLLOW_DEFAULTS, startFollower, type FollowObservation, type Follower } from './follow/follower.ts';
+import { startDecider, type DecideObservation, type Decider } from './alarms/decider.ts';
 import { makeApp } from './http/app.ts';
 import { makeMetrics, type Metrics, type Registry } from './http/metrics.ts';
 import { startLive, type Live } from './live/live.ts';
@@ -63,7 +64,16 @@ export async function startServer(options: ServerOptions): Promise<RunningServer
   const house = keepHouse(accounts, (error) =>
     logger.error({ err: error }, 'housekeeping failed; it is tried again'),
   );
-  const service = serviceOf(options, { database, follower, accounts }, (room) => rooms.revisionOf(room));
+  const decider = startDeciding(options, database, follower, metrics);
+  const service = serviceOf(
+    options,
+    { database, follower, accounts },
+    (room) => rooms.revisionOf(room),
+    () => {
+      decider.nudge();
+      live?.nudge();
+    },
+  );
   const rooms = new Rooms(service);
   const replays = makeReplays(service, (error) => logger.error({ err: error }, 'a replay failed'));
   const app = await makeApp({ service, accounts, replays, metrics, logger, pageFolder: options.pageFolder });
@@ -75,6 +85,7 @@ export async function startServer(options: ServerOptions): Promise<RunningServer
   });
   const listener = listen(options.databaseUrl, [COMMITTED, INFERRED], () => {
     follower.nudge();
+    decider.nudge();
     live.nudge();
   });
   const stop = async () => {
@@ -84,6 +95,7 @@ export async function startServer(options: ServerOptions): Promise<RunningServer
     await app.close();
     await listener.close();
     await follower.stop();
+    await decider.stop();
     await database.close();
   };
   try {
@@ -115,6 +127,19 @@ const startFollowing = ({ workers, logger }: ServerOptions, database: Database, 
     observe: (observation) => report(observation, metrics, logger),
   });
 
+const startDeciding = (
+  { logger }: ServerOptions,
+  database: Database,
+  { setups }: Follower,
+  metrics: Metrics,
+): Decider =>
+  startDecider({
+    database,
+    setups,
+    now: clock,
+    observe: (observation) => reportDecided(observation, metrics, logger),
+  });
+
 const urlHost = (host: string): string => {
   if (host === '0.0.0.0' || host === '::') return 'localhost';
   return host.includes(':') ? `[${host}]` : host;
@@ -124,6 +149,7 @@ function serviceOf(
   options: ServerOptions,
   { database, follower, accounts }: Pick<Service, 'database' | 'accounts'> & { readonly follower: Follower },
   revisionOf: Service['revisionOf'],
+  alarmsChanged: Service['alarmsChanged'],
 ): Service {
   return {
     database,
@@ -135,6 +161,7 @@ function serviceOf(
     now: clock,
     epoch: randomBytes(8).toString('hex'),
     revisionOf,
+    alarmsChanged,
     parts: options.parts,
   };
 }
@@ -172,4 +199,14 @@ function report(observation: FollowObservation, metrics: Metrics, logger: Logger
     case 'look-failed':
       return logger.error({ err: observation.error }, 'looking for work failed; it is tried again');
   }
+}
+
+function reportDecided(observation: DecideObservation, metrics: Metrics, logger: Logger): void {
+  if (observation.kind === 'decide-failed')
+    return logger.error(
+      { err: observation.error, site: observation.site },
+      'deciding on alarms failed; it is tried again',
+    );
+  metrics.alarmSteps.inc();
+  for (const { what } of observation.decision?.changes ?? []) metrics.alarmChanges.inc({ what });
 }

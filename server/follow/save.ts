@@ -17,6 +17,8 @@ import { dropEdge, putEdge, readOpenEdges } from '../../db/follow-edges.ts';
 import { putEvent, readOpenEvents, settleEvent, withdrawEvent } from '../../db/follow-events.ts';
 import { addDecided, dropRefold, putRefold, readDecided, type Decided } from '../../db/follow-refolds.ts';
 import type { Queries } from '../../db/pool.ts';
+import { addAlarmWork } from '../../db/alarms.ts';
+import { alarmWorkOf } from '../alarms/work.ts';
 import { isDue, surplusCheckpoints } from './checkpoint-ages.ts';
 import { lifeOf } from './clocks.ts';
 import { diffEdges } from './diff-edges.ts';
@@ -126,6 +128,7 @@ async function saveEvents(
   for (const one of changes.amended)
     await putEvent(queries, subject.id, one, { replaces: [], why, keep: isRevised(one, why) });
   for (const one of changes.settled) await settleEvent(queries, one);
+  await addAlarmWork(queries, subject.site, alarmWorkOf(changes, standing));
 }
 
 interface Comparing {

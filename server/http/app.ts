@@ -17,6 +17,7 @@ import { guard } from './access.ts';
 import { accountRoutes } from './account-routes.ts';
 import { keepAudit } from './audit.ts';
 import { auditRoutes } from './audit-routes.ts';
+import { alarmRoutes } from './alarm-routes.ts';
 import { coolingRoutes } from './cooling-routes.ts';
 import { answerErrors } from './errors.ts';
 import { eventRoutes } from './event-routes.ts';
@@ -30,6 +31,7 @@ import { sampleRoutes } from './sample-routes.ts';
 import { serviceRoutes } from './service-routes.ts';
 import { siteRoutes } from './site-routes.ts';
 import { statusRoutes } from './status-routes.ts';
+import { workRoutes } from './work-routes.ts';
 
 export type App = FastifyInstance<
   RawServerDefault,
@@ -88,6 +90,8 @@ export async function makeApp(options: AppOptions): Promise<App> {
       statusRoutes(api, service);
       coolingRoutes(api, service);
       eventRoutes(api, service);
+      alarmRoutes(api, service);
+      workRoutes(api, service);
       sampleRoutes(api, service);
       replayRoutes(api, replays);
       accountRoutes(api, accounts);

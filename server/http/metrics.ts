@@ -11,6 +11,8 @@ export interface Metrics {
   readonly steps: Counter<'kind' | 'outcome'>;
   readonly stepSeconds: Histogram;
   readonly frames: Counter<'frame'>;
+  readonly alarmSteps: Counter;
+  readonly alarmChanges: Counter<'what'>;
 }
 
 export interface Gauges {
@@ -70,8 +72,23 @@ export function makeMetrics(gauges: Gauges): Metrics {
       labelNames: ['frame'],
       registers,
     }),
+    ...alarmCounters(registers),
   };
 }
+
+const alarmCounters = (registers: Registry[]): Pick<Metrics, 'alarmSteps' | 'alarmChanges'> => ({
+  alarmSteps: new Counter({
+    name: 'holdoff_alarm_decisions_total',
+    help: 'Decisions on a site’s alarms',
+    registers,
+  }),
+  alarmChanges: new Counter({
+    name: 'holdoff_alarm_changes_total',
+    help: 'Lines written in alarm journals, by what happened',
+    labelNames: ['what'],
+    registers,
+  }),
+});
 
 export function metricsRoutes(app: App, { registry }: Metrics): void {
   app.get('/metrics', { schema: { hide: true }, config: { action: 'read-metrics' } }, async (_, reply) =>

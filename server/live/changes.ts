@@ -1,5 +1,6 @@
 import { setTimeout as delay } from 'node:timers/promises';
 import { readBacklogs, readClaimedClocks, type Clocks } from '../../db/follow-work.ts';
+import { readChangedAlarms, type KeptAlarm } from '../../db/read-alarms.ts';
 import { readChanges, readSeen, type KeptEvent, type StandingRow } from '../../db/read-status.ts';
 import { correctClocks } from '../follow/clocks.ts';
 import type { Setup } from '../follow/setup.ts';
@@ -11,6 +12,7 @@ import { inSnapshot } from '../status/read-status.ts';
 export interface Change {
   readonly standings: readonly StandingRow[];
   readonly events: readonly KeptEvent[];
+  readonly alarms: readonly KeptAlarm[];
   /** as they are now */
   readonly setups: readonly Setup[];
   readonly clocks: Clocks;
@@ -60,12 +62,7 @@ export function watchChanges(
 
   async function look(since: string | null): Promise<string> {
     if (since === null) return readSeen(service.database);
-    const change = await inSnapshot(service.database, async (queries) => {
-      const changes = await readChanges(queries, since, CHANGES_BOUND);
-      const setups = await service.setups.readMany(queries, '', SITES_KEPT);
-      const clocks = correctClocks(await readClaimedClocks(queries), service.setups.known);
-      return { ...changes, setups, clocks, pending: await readBacklogs(queries, clocks) };
-    });
+    const change = await readAll(service, since);
     const fresh = given.fresh(change);
     await give({ ...change, ...fresh });
     return change.seen;
@@ -94,11 +91,23 @@ export function watchChanges(
   };
 }
 
+const readAll = (service: Service, since: string) =>
+  inSnapshot(service.database, async (queries) => {
+    const changes = await readChanges(queries, since, CHANGES_BOUND);
+    const alarms = await readChangedAlarms(queries, since, CHANGES_BOUND);
+    const setups = await service.setups.readMany(queries, '', SITES_KEPT);
+    const clocks = correctClocks(await readClaimedClocks(queries), service.setups.known);
+    const overrun = changes.overrun || alarms.length >= CHANGES_BOUND;
+    return { ...changes, alarms, overrun, setups, clocks, pending: await readBacklogs(queries, clocks) };
+  });
+
+type Fresh = Pick<Change, 'standings' | 'events' | 'alarms'>;
+
 /** What the last looks gave: only as much as the next can see again. */
 class Given {
   #before = new Map<string, number>();
 
-  fresh(change: Pick<Change, 'standings' | 'events'>): Pick<Change, 'standings' | 'events'> {
+  fresh(change: Fresh): Fresh {
     const now = new Map<string, number>();
     const isFresh = (key: string, version: number): boolean => {
       now.set(key, version);
@@ -107,6 +116,7 @@ class Given {
     const fresh = {
       standings: change.standings.filter(({ subjectId, version }) => isFresh(`s${subjectId}`, version)),
       events: change.events.filter(({ event, revision }) => isFresh(event.id, revision)),
+      alarms: change.alarms.filter(({ alarm, version }) => isFresh(`a${alarm.id}`, version)),
     };
     this.#before = now;
     return fresh;

@@ -1,4 +1,4 @@
-import type { EventFrame, SamplesFrame, StatusFrame } from '../../shared/wire/frames.ts';
+import type { AlarmFrame, EventFrame, SamplesFrame, StatusFrame } from '../../shared/wire/frames.ts';
 import { isInScope, type Sites } from '../../shared/wire/may.ts';
 import { Untold, type RoomChange } from './room-changes.ts';
 
@@ -12,6 +12,7 @@ export interface Line {
   readonly status: (frame: StatusFrame) => void;
   readonly samples: (frame: SamplesFrame) => void;
   readonly event: (frame: EventFrame) => void;
+  readonly alarm: (frame: AlarmFrame) => void;
 }
 
 export interface Place {
@@ -94,10 +95,11 @@ export class Member {
       this.#after = revision;
       return { epoch, revision, after: missed ? revision + 1 : after, serverTime: this.#place.serverTime() };
     };
-    const { events, withdrawn, samples, parts } = change;
+    const { events, withdrawn, samples, parts, alarms } = change;
     if (parts.length > 0 || overrun) this.#line.status({ ...place(), sites: [...parts] });
     if (events.length + withdrawn.length > 0)
       this.#line.event({ ...place(), events: [...events], withdrawn: [...withdrawn] });
+    if (alarms.length > 0) this.#line.alarm({ ...place(), alarms: [...alarms] });
     if (samples.length > 0 && this.#place.site !== null)
       this.#line.samples({ ...place(), site: this.#place.site, points: [...samples] });
   }

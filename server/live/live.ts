@@ -125,5 +125,6 @@ function lineOf(client: Client, sent: LiveOptions['sent']): Line {
     status: through('status'),
     samples: through('samples'),
     event: through('event'),
+    alarm: through('alarm'),
   };
 }

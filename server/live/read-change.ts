@@ -1,4 +1,5 @@
 import type { StandingRow } from '../../db/read-status.ts';
+import { wireAlarm } from '../../shared/wire/alarm-wire.ts';
 import type { Instant } from '../../shared/base/instant.ts';
 import { siteAt, type Site } from '../../shared/telemetry/site.ts';
 import type { SiteParts } from '../../shared/wire/status.ts';
@@ -26,8 +27,9 @@ export function siteChanges(
     if (!site) continue;
     const rows = change.standings.filter((row) => row.site === setup.id);
     const events = change.events.filter(({ event }) => event.site === setup.id);
+    const alarms = change.alarms.filter(({ alarm }) => alarm.site === setup.id);
     const parts = changedParts(site, rows, change, heads);
-    if (!parts && events.length === 0) continue;
+    if (!parts && events.length + alarms.length === 0) continue;
     bySite.set(setup.id, {
       parts: parts ? [parts] : [],
       events: events.filter(({ withdrawnAt }) => withdrawnAt === null).map(answerOf),
@@ -35,6 +37,7 @@ export function siteChanges(
         .filter(({ withdrawnAt }) => withdrawnAt !== null)
         .map(({ event, replacedBy }) => ({ id: event.id, site: setup.id, replacedBy })),
       samples: [],
+      alarms: alarms.map((kept) => wireAlarm(kept, site)),
     });
   }
   return bySite;

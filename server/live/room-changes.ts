@@ -1,3 +1,4 @@
+import type { AlarmAnswer } from '../../shared/wire/alarm-answer.ts';
 import type { EventAnswer } from '../../shared/wire/event-answer.ts';
 import type { EventFrame, SamplesFrame } from '../../shared/wire/frames.ts';
 import type { SiteParts } from '../../shared/wire/status.ts';
@@ -14,6 +15,7 @@ export interface RoomChange {
   readonly events: readonly EventAnswer[];
   readonly withdrawn: readonly Withdrawn[];
   readonly samples: readonly PointSamples[];
+  readonly alarms: readonly AlarmAnswer[];
 }
 
 /** Bounds of what is kept for one client; past them it has to fetch again. */
@@ -25,12 +27,16 @@ export class Untold {
   #events = new Map<string, EventAnswer>();
   #withdrawn = new Map<string, Withdrawn>();
   #samples = new Map<string, PointSamples>();
+  #alarms = new Map<string, AlarmAnswer>();
   /** more happened than is kept: the next frame must not follow on */
   #overrun = false;
 
   get isEmpty(): boolean {
     return (
-      !this.#overrun && this.#parts.size + this.#events.size + this.#withdrawn.size + this.#samples.size === 0
+      !this.#overrun &&
+      [this.#parts, this.#events, this.#withdrawn, this.#samples, this.#alarms].every(
+        ({ size }) => size === 0,
+      )
     );
   }
 
@@ -45,13 +51,15 @@ export class Untold {
       this.#withdrawn.set(one.id, one);
     }
     for (const point of change.samples) this.#addSamples(point);
-    if (this.#events.size + this.#withdrawn.size > EVENTS_KEPT) this.overrun();
+    for (const alarm of change.alarms) this.#alarms.set(alarm.id, alarm);
+    if (this.#events.size + this.#withdrawn.size + this.#alarms.size > EVENTS_KEPT) this.overrun();
   }
 
   overrun(): void {
     this.#overrun = true;
     this.#events.clear();
     this.#withdrawn.clear();
+    this.#alarms.clear();
   }
 
   #addSamples(point: PointSamples): void {
@@ -70,12 +78,14 @@ export class Untold {
       events: [...this.#events.values()],
       withdrawn: [...this.#withdrawn.values()],
       samples: [...this.#samples.values()],
+      alarms: [...this.#alarms.values()],
     };
     const overrun = this.#overrun;
     this.#parts = new Map();
     this.#events = new Map();
     this.#withdrawn = new Map();
     this.#samples = new Map();
+    this.#alarms = new Map();
     this.#overrun = false;
     return { change, overrun };
   }

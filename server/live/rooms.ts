@@ -110,7 +110,8 @@ export class Rooms {
   async #giveSamples(setup: Setup): Promise<void> {
     const name = `site:${setup.id}`;
     const samples = (await this.#rooms.get(name)?.samples?.read(setup, this.#service.now())) ?? [];
-    if (samples.length > 0) this.#tell(name, { parts: [], events: [], withdrawn: [], samples }, setup.id);
+    const change = { parts: [], events: [], withdrawn: [], samples, alarms: [] };
+    if (samples.length > 0) this.#tell(name, change, setup.id);
   }
 }
 

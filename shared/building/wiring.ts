@@ -225,7 +225,11 @@ function wireGateway(
 const WEEKDAYS = ['mon', 'tue', 'wed', 'thu', 'fri', 'sat', 'sun'];
 
 /** `mon-fri,sun` and two clock times; a range may run over the week's end. */
-function parseInUse(period: { readonly days: string; readonly from: string; readonly to: string }): InUse {
+export function parseInUse(period: {
+  readonly days: string;
+  readonly from: string;
+  readonly to: string;
+}): InUse {
   const days = WEEKDAYS.map(() => false);
   for (const part of period.days.split(',')) {
     const [first, last = first] = part.split('-').map((name) => WEEKDAYS.indexOf(name));

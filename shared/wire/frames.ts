@@ -1,4 +1,5 @@
 import Type, { type Static } from 'typebox';
+import { AlarmAnswer } from './alarm-answer.ts';
 import { EventAnswer, WireSignal } from './event-answer.ts';
 import { Count, Id, IsoInstant } from './schema.ts';
 import { SiteParts } from './status.ts';
@@ -43,17 +44,21 @@ export const EventFrame = Type.Object({
 });
 export type EventFrame = Static<typeof EventFrame>;
 
+/** Alarms that are new or other than before, those that have come to rest (state A) among them. */
+export const AlarmFrame = Type.Object({ ...place, alarms: Type.Array(AlarmAnswer) });
+export type AlarmFrame = Static<typeof AlarmFrame>;
+
 export const JoinAnswer = Type.Union([
   Type.Object({ ok: Type.Literal(true), epoch: Id, revision: Count, serverTime: IsoInstant }),
   Type.Object({ ok: Type.Literal(false), says: Type.String() }),
 ]);
 export type JoinAnswer = Static<typeof JoinAnswer>;
 
-/** `status`, `samples`, `event` and, from 3 of 6 on, `alarm` */
 export interface LiveFrames {
   status: (frame: StatusFrame) => void;
   samples: (frame: SamplesFrame) => void;
   event: (frame: EventFrame) => void;
+  alarm: (frame: AlarmFrame) => void;
 }
 export interface LiveRequests {
   join: (room: string, answer: (answer: JoinAnswer) => void) => void;

@@ -11,6 +11,7 @@ export const PROBLEMS = {
   'not-found': { status: 404, title: 'There is no such thing' },
   'not-allowed-here': { status: 405, title: 'That can’t be done here' },
   conflict: { status: 409, title: 'It is otherwise already' },
+  'not-now': { status: 409, title: 'Not as things stand' },
   'too-large': { status: 413, title: 'The request is too large' },
   'wrong-media-type': { status: 415, title: 'Only JSON is understood' },
   'bad-configuration': { status: 422, title: 'The site’s document has faults' },

@@ -12,6 +12,92 @@ create table account_links (
 CREATE INDEX account_links_expires_at_idx ON public.account_links USING btree (expires_at);
 CREATE INDEX account_links_person_idx ON public.account_links USING btree (person);
 
+create table alarm_changes (
+  id bigint not null generated always as identity,
+  site text not null,
+  alarm_id text,
+  what text not null,
+  at timestamp with time zone not null,
+  event_at timestamp with time zone,
+  by text,
+  why text,
+  events text[] not null default '{}'::text[],
+  state text,
+  severity text,
+  saved_in xid8 not null default pg_current_xact_id(),
+  constraint alarm_changes_alarm_id_fkey FOREIGN KEY (alarm_id) REFERENCES alarms(id) ON DELETE CASCADE,
+  constraint alarm_changes_site_fkey FOREIGN KEY (site) REFERENCES sites(id) ON DELETE CASCADE,
+  constraint alarm_changes_pkey PRIMARY KEY (id)
+);
+CREATE INDEX alarm_changes_by_alarm ON public.alarm_changes USING btree (alarm_id, id);
+CREATE INDEX alarm_changes_by_saved ON public.alarm_changes USING btree (saved_in);
+CREATE INDEX alarm_changes_by_site ON public.alarm_changes USING btree (site, at);
+
+create table alarm_commands (
+  id uuid not null,
+  site text not null,
+  alarm_id text,
+  command jsonb not null,
+  by text not null,
+  asked_at timestamp with time zone not null,
+  outcome text,
+  constraint alarm_commands_site_fkey FOREIGN KEY (site) REFERENCES sites(id) ON DELETE CASCADE,
+  constraint alarm_commands_pkey PRIMARY KEY (id)
+);
+CREATE INDEX alarm_commands_by_site ON public.alarm_commands USING btree (site, asked_at);
+CREATE INDEX alarm_commands_undecided ON public.alarm_commands USING btree (site) WHERE (outcome IS NULL);
+
+create table alarm_sites (
+  site text not null,
+  wake_at timestamp with time zone,
+  wake_through timestamp with time zone,
+  decided_through timestamp with time zone not null default '-infinity'::timestamp with time zone,
+  lags jsonb not null default '{}'::jsonb,
+  tuning jsonb not null default '[]'::jsonb,
+  decided_at timestamp with time zone not null default now(),
+  constraint alarm_sites_site_fkey FOREIGN KEY (site) REFERENCES sites(id) ON DELETE CASCADE,
+  constraint alarm_sites_pkey PRIMARY KEY (site)
+);
+CREATE INDEX alarm_sites_by_through ON public.alarm_sites USING btree (wake_through) WHERE (wake_through IS NOT NULL);
+CREATE INDEX alarm_sites_by_wake ON public.alarm_sites USING btree (wake_at) WHERE (wake_at IS NOT NULL);
+
+create table alarm_work (
+  id bigint not null generated always as identity,
+  site text not null,
+  event_id text,
+  what text not null,
+  inserted_at timestamp with time zone not null default clock_timestamp(),
+  constraint alarm_work_what_check CHECK ((what = ANY (ARRAY['added'::text, 'amended'::text, 'withdrawn'::text, 'asked'::text]))),
+  constraint alarm_work_site_fkey FOREIGN KEY (site) REFERENCES sites(id) ON DELETE CASCADE,
+  constraint alarm_work_pkey PRIMARY KEY (id)
+);
+CREATE INDEX alarm_work_by_site ON public.alarm_work USING btree (site, id);
+
+create table alarms (
+  id text not null,
+  site text not null,
+  key text not null,
+  rule text not null,
+  severity text not null,
+  state text not null,
+  unit text,
+  space text,
+  panel text,
+  raised_at timestamp with time zone not null,
+  owner text,
+  body jsonb not null,
+  version integer not null,
+  changed_at timestamp with time zone not null default now(),
+  saved_in xid8 not null default pg_current_xact_id(),
+  constraint alarms_severity_check CHECK ((severity = ANY (ARRAY['critical'::text, 'major'::text, 'minor'::text]))),
+  constraint alarms_state_check CHECK ((state = ANY (ARRAY['A'::text, 'B'::text, 'C'::text, 'D'::text, 'E'::text, 'F'::text, 'G'::text, 'H'::text, 'I'::text]))),
+  constraint alarms_site_fkey FOREIGN KEY (site) REFERENCES sites(id) ON DELETE CASCADE,
+  constraint alarms_pkey PRIMARY KEY (id)
+);
+CREATE INDEX alarms_by_saved ON public.alarms USING btree (saved_in);
+CREATE INDEX alarms_by_site ON public.alarms USING btree (site, raised_at DESC, id);
+CREATE UNIQUE INDEX alarms_open ON public.alarms USING btree (site, key) WHERE (state <> 'A'::text);
+
 create table api_tokens (
   id uuid not null default gen_random_uuid(),
   secret_hash bytea not null,
@@ -341,6 +427,22 @@ create table subjects (
   constraint subjects_site_kind_device_key UNIQUE (site, kind, device)
 );
 
+create table tasks (
+  id text not null,
+  site text not null,
+  key text not null,
+  rule text not null,
+  unit text,
+  body jsonb not null,
+  opened_at timestamp with time zone not null,
+  closed_at timestamp with time zone,
+  saved_in xid8 not null default pg_current_xact_id(),
+  constraint tasks_site_fkey FOREIGN KEY (site) REFERENCES sites(id) ON DELETE CASCADE,
+  constraint tasks_pkey PRIMARY KEY (id)
+);
+CREATE INDEX tasks_by_site ON public.tasks USING btree (site, opened_at DESC, id);
+CREATE UNIQUE INDEX tasks_open ON public.tasks USING btree (site, key) WHERE (closed_at IS NULL);
+
 create table unit_edges (
   subject_id integer not null,
   t timestamp with time zone not null,
@@ -370,3 +472,16 @@ create table work_items (
   constraint work_items_pkey PRIMARY KEY (id)
 );
 CREATE INDEX work_items_by_subject ON public.work_items USING btree (subject_id);
+
+create table works (
+  id uuid not null,
+  site text not null,
+  units text[] not null,
+  by text not null,
+  from_at timestamp with time zone not null,
+  until_at timestamp with time zone not null,
+  ended_at timestamp with time zone,
+  constraint works_site_fkey FOREIGN KEY (site) REFERENCES sites(id) ON DELETE CASCADE,
+  constraint works_pkey PRIMARY KEY (id)
+);
+CREATE INDEX works_by_site ON public.works USING btree (site, from_at);

@@ -9,7 +9,7 @@ import type { SiteParts } from '../../shared/wire/status.ts';
 beforeEach(() => vi.useFakeTimers({ toFake: ['setTimeout', 'clearTimeout', 'performance'] }));
 afterEach(() => vi.useRealTimers());
 
-const NOTHING: RoomChange = { parts: [], events: [], withdrawn: [], samples: [] };
+const NOTHING: RoomChange = { parts: [], events: [], withdrawn: [], samples: [], alarms: [] };
 
 const parts = (pending: number, ...gateways: string[]): SiteParts => ({
   id: 'rowan',
@@ -38,6 +38,7 @@ function aClient() {
     status: take('status'),
     samples: take('samples'),
     event: take('event'),
+    alarm: take('alarm'),
   };
   const place = {
     epoch: 'e',

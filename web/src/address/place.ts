@@ -5,6 +5,8 @@ export type Place =
   | { readonly page: 'unit'; readonly site: string; readonly unit: string }
   | { readonly page: 'event'; readonly event: string }
   | { readonly page: 'replay'; readonly site: string }
+  | { readonly page: 'alarms' }
+  | { readonly page: 'alarm'; readonly alarm: string }
   | { readonly page: 'rejected' }
   | { readonly page: 'account' | 'people' | 'audit' | 'setup' | 'welcome' }
   | { readonly page: 'nowhere'; readonly path: string };
@@ -15,6 +17,8 @@ export function placeOf(path: string): Place {
   if (first === undefined) return { page: 'board' };
   if (isAlone(first) && second === undefined) return { page: first };
   if (first === 'rejected' && second === undefined) return { page: 'rejected' };
+  if (first === 'alarms' && third === undefined)
+    return second === undefined ? { page: 'alarms' } : { page: 'alarm', alarm: second };
   if (first === 'events' && second !== undefined && third === undefined)
     return { page: 'event', event: second };
   if (first !== 'sites' || second === undefined) return { page: 'nowhere', path };
@@ -38,6 +42,7 @@ export const replayHref = (
   units: readonly string[],
   stretch: { readonly from: string; readonly to: string },
 ): string => `${siteHref(site)}/replay${changedQuery('', { units: units.join(','), ...stretch })}`;
+export const alarmHref = (alarm: string): string => `/alarms/${encodeURIComponent(alarm)}`;
 export const eventHref = (event: string): string => `/events/${encodeURIComponent(event)}`;
 
 /** The query with some of its words changed; null takes one out. Empty: no question mark. */

@@ -1,5 +1,6 @@
 import { io, type Socket } from 'socket.io-client';
 import type {
+  AlarmFrame,
   EventFrame,
   JoinAnswer,
   LiveFrames,
@@ -13,7 +14,8 @@ import { sayShutOut } from './shut-out.ts';
 export type Frame =
   | ({ readonly kind: 'status' } & StatusFrame)
   | ({ readonly kind: 'samples' } & SamplesFrame)
-  | ({ readonly kind: 'event' } & EventFrame);
+  | ({ readonly kind: 'event' } & EventFrame)
+  | ({ readonly kind: 'alarm' } & AlarmFrame);
 
 export interface Room {
   readonly name: string;
@@ -35,7 +37,8 @@ export function enter(room: Room): () => void {
   if (line.connected) join(line, room);
   return () => {
     rooms.delete(room);
-    line.emit('leave', room.name);
+    // another part of the page may still follow the same room
+    if (![...rooms].some(({ name }) => name === room.name)) line.emit('leave', room.name);
   };
 }
 
@@ -75,6 +78,7 @@ function connected(): Socket<LiveFrames, LiveRequests> {
   line.on('status', (frame) => hand({ kind: 'status', ...frame }));
   line.on('samples', (frame) => hand({ kind: 'samples', ...frame }));
   line.on('event', (frame) => hand({ kind: 'event', ...frame }));
+  line.on('alarm', (frame) => hand({ kind: 'alarm', ...frame }));
   socket = line;
   return line;
 }

@@ -1,0 +1,230 @@
+import { randomUUID } from 'node:crypto';
+import Type from 'typebox';
+import {
+  readAlarm,
+  readAlarms,
+  readJournal,
+  readTasks,
+  readWorks,
+  type KeptAlarm,
+} from '../../db/read-alarms.ts';
+import type { Asked } from '../../shared/alarms/machine.ts';
+import { formatInstant, seconds, type Instant } from '../../shared/base/instant.ts';
+import { siteAt, type Site } from '../../shared/telemetry/site.ts';
+import {
+  AlarmAnswer,
+  AlarmAsks,
+  AlarmList,
+  AlarmWithJournal,
+  TaskList,
+  type AlarmAsk,
+} from '../../shared/wire/alarm-answer.ts';
+import { wireAlarm, wireLine, wireTask, wireWork } from '../../shared/wire/alarm-wire.ts';
+import { Problem } from '../../shared/wire/problem.ts';
+import type { Service } from '../service.ts';
+import { inSnapshot } from '../status/read-status.ts';
+import type { App } from './app.ts';
+import { decided } from './decided.ts';
+import { Cursor, From, instantOrNull, limit, readCursor, Slug, To, writeCursor } from './query.ts';
+import { Refusal } from './refusal.ts';
+import { whoAsks } from './who-asks.ts';
+
+/** Alarms with their journal and what people may do about them, and tasks (contract section 5). */
+const JOURNAL_LINES = 500;
+
+export function alarmRoutes(app: App, service: Service): void {
+  listRoute(app, service);
+  taskRoute(app, service);
+  const params = Type.Object({ id: Type.String({ maxLength: 100 }) });
+  const one = { params, response: { 200: AlarmWithJournal, 404: Problem } };
+  app.get('/alarms/:id', { schema: one }, ({ params }) => withJournal(service, params.id));
+  for (const name of Object.keys(AlarmAsks) as AlarmAsk[]) askRoute(app, service, name);
+}
+
+function listRoute(app: App, service: Service): void {
+  const list = {
+    querystring: Type.Object({
+      site: Type.Optional(Slug),
+      state: Type.Optional(
+        Type.String({
+          pattern: '^[A-I](,[A-I])*$',
+          description: 'letters of ISA-18.2 with commas; default: all but A',
+        }),
+      ),
+      from: From,
+      to: To,
+      cursor: Cursor,
+      limit: limit(200, 2000),
+    }),
+    response: { 200: AlarmList, 400: Problem },
+  };
+  app.get('/alarms', { schema: list }, async ({ query }) => {
+    const count = query.limit ?? 200;
+    const room = query.site === undefined ? 'board' : `site:${query.site}`;
+    const revision = service.revisionOf(room);
+    return inSnapshot(service.database, async (queries) => {
+      const rows = await readAlarms(queries, {
+        site: query.site ?? null,
+        states: query.state?.split(',') ?? null,
+        from: instantOrNull('from', query.from),
+        to: instantOrNull('to', query.to),
+        after: readCursor(query.cursor, isRaisedPlace),
+        limit: count + 1,
+      });
+      const shown = rows.slice(0, count);
+      const sites = await sitesOf(
+        service,
+        queries,
+        shown.map(({ alarm }) => alarm.site),
+      );
+      const last = shown.at(-1)?.alarm;
+      const works = query.cursor === undefined ? await readWorks(queries, query.site ?? null) : [];
+      return {
+        items: shown.map((kept) => wireAlarm(kept, sites.get(kept.alarm.site) ?? null)),
+        cursor: rows.length > count && last ? writeCursor({ raised: last.raisedAt, id: last.id }) : null,
+        works: works.map(wireWork),
+        serverTime: formatInstant(service.now()),
+        epoch: service.epoch,
+        revision,
+      };
+    });
+  });
+}
+
+interface RaisedPlace {
+  readonly raised: Instant;
+  readonly id: string;
+}
+const isRaisedPlace = (place: unknown): place is RaisedPlace =>
+  typeof place === 'object' &&
+  place !== null &&
+  Number.isSafeInteger((place as RaisedPlace).raised) &&
+  typeof (place as RaisedPlace).id === 'string';
+
+type Queries = Parameters<Parameters<typeof inSnapshot>[1]>[0];
+
+/** Sites as they are configured now, by id. */
+async function sitesOf(
+  service: Service,
+  queries: Queries,
+  ids: readonly string[],
+): Promise<Map<string, Site | null>> {
+  const found = new Map<string, Site | null>();
+  for (const id of new Set(ids)) {
+    const setup = await service.setups.read(queries, id);
+    found.set(id, setup && siteAt(setup.history, service.now()));
+  }
+  return found;
+}
+
+function taskRoute(app: App, service: Service): void {
+  const tasks = {
+    querystring: Type.Object({
+      site: Type.Optional(Slug),
+      closed: Type.Optional(Type.Boolean({ description: 'closed ones as well' })),
+      cursor: Cursor,
+      limit: limit(200, 2000),
+    }),
+    response: { 200: TaskList, 400: Problem },
+  };
+  app.get('/tasks', { schema: tasks }, async ({ query }) => {
+    const count = query.limit ?? 200;
+    return inSnapshot(service.database, async (queries) => {
+      const rows = await readTasks(queries, {
+        site: query.site ?? null,
+        open: query.closed !== true,
+        after: readCursor(query.cursor, isOpenedPlace),
+        limit: count + 1,
+      });
+      const shown = rows.slice(0, count);
+      const sites = await sitesOf(
+        service,
+        queries,
+        shown.map(({ site }) => site),
+      );
+      const last = shown.at(-1);
+      return {
+        items: shown.map((task) => wireTask(task, sites.get(task.site) ?? null)),
+        cursor: rows.length > count && last ? writeCursor({ opened: last.openedAt, id: last.id }) : null,
+      };
+    });
+  });
+}
+
+interface OpenedPlace {
+  readonly opened: Instant;
+  readonly id: string;
+}
+const isOpenedPlace = (place: unknown): place is OpenedPlace =>
+  typeof place === 'object' &&
+  place !== null &&
+  Number.isSafeInteger((place as OpenedPlace).opened) &&
+  typeof (place as OpenedPlace).id === 'string';
+
+const notFound = (id: string) => new Refusal('not-found', `There is no alarm "${id}".`);
+
+function withJournal(service: Service, id: string): Promise<AlarmWithJournal> {
+  return inSnapshot(service.database, async (queries) => {
+    const kept = await readAlarm(queries, id);
+    if (!kept) throw notFound(id);
+    const { site } = kept.alarm;
+    const configured = (await sitesOf(service, queries, [site])).get(site) ?? null;
+    const journal = await readJournal(queries, id, JOURNAL_LINES);
+    const others = await readAlarms(queries, OPEN_OF(site));
+    return {
+      ...wireAlarm(kept, configured),
+      journal: journal.map(wireLine),
+      explains: others.filter(({ root }) => root === id).map((one) => wireAlarm(one, configured)),
+    };
+  });
+}
+
+const OPEN_OF = (site: string) =>
+  ({ site, states: ['H'], from: null, to: null, after: null, limit: 2000 }) as const;
+
+function askRoute(app: App, service: Service, name: AlarmAsk): void {
+  const schema = {
+    params: Type.Object({ id: Type.String({ maxLength: 100 }) }),
+    body: AlarmAsks[name],
+    response: { 200: AlarmAnswer, 404: Problem, 409: Problem },
+  };
+  app.post(`/alarms/:id/${name}`, { schema }, async (request) => {
+    const { id } = request.params;
+    const found = await readAlarm(service.database, id);
+    if (!found) throw notFound(id);
+    const at = service.now();
+    const who = whoAsks(request);
+    const body = request.body as Body;
+    const asked: Asked = askedOf(name, body, who, at);
+    const { site } = found.alarm;
+    const command = { id: body.command ?? randomUUID(), kind: 'alarm' as const, alarm: id, asked };
+    await decided(service, site, { command, by: who.name, at });
+    const kept = (await readAlarm(service.database, id)) as KeptAlarm;
+    const setup = await service.setups.read(service.database, site);
+    return wireAlarm(kept, setup && siteAt(setup.history, service.now()));
+  });
+}
+
+interface Body {
+  readonly command?: string;
+  readonly text?: string;
+  readonly reason?: string;
+  readonly minutes?: number;
+}
+
+function askedOf(name: AlarmAsk, body: Body, who: { name: string; role: string }, at: Instant): Asked {
+  const mark = { by: who.name, at };
+  const reason = body.reason ?? '';
+  switch (name) {
+    case 'note':
+      return { ...mark, kind: name, text: body.text ?? '' };
+    case 'shelve':
+      return { ...mark, kind: name, reason, until: at + seconds((body.minutes ?? 0) * 60) };
+    case 'out-of-service':
+      return { ...mark, kind: name, reason, role: who.role };
+    case 'close':
+      return { ...mark, kind: name, reason };
+    default:
+      return { ...mark, kind: name };
+  }
+}

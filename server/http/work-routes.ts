@@ -1,0 +1,95 @@
+import { randomUUID } from 'node:crypto';
+import Type from 'typebox';
+import { addAlarmWork } from '../../db/alarms.ts';
+import { putTuning, readTuning } from '../../db/alarm-commands.ts';
+import { tuningFaults, type Tuning } from '../../shared/alarms/tuning.ts';
+import { seconds } from '../../shared/base/instant.ts';
+import { siteAt, type Site } from '../../shared/telemetry/site.ts';
+import { TuningBody, WorkAnswer, WorkAsk } from '../../shared/wire/alarm-answer.ts';
+import { wireWork } from '../../shared/wire/alarm-wire.ts';
+import { Problem } from '../../shared/wire/problem.ts';
+import type { Service } from '../service.ts';
+import type { App } from './app.ts';
+import { decided } from './decided.ts';
+import { SiteParameter, Slug } from './query.ts';
+import { Refusal } from './refusal.ts';
+import { whoAsks } from './who-asks.ts';
+
+/** Work in progress, and what a manager may change of the alarm rules (handbook 7). */
+export function workRoutes(app: App, service: Service): void {
+  const begin = {
+    params: SiteParameter,
+    body: WorkAsk,
+    response: { 201: WorkAnswer, 404: Problem, 409: Problem, 422: Problem },
+  };
+  app.post('/sites/:site/work', { schema: begin }, async (request, reply) => {
+    const { site } = request.params;
+    const configured = await siteNow(service, site);
+    const { units, minutes, command } = request.body;
+    const unknown = units.find((unit) => !configured.units.some(({ id }) => id === unit));
+    if (unknown !== undefined)
+      throw new Refusal('bad-configuration', `There is no unit "${unknown}" at this site.`);
+    const at = service.now();
+    const by = whoAsks(request).name;
+    const id = command ?? randomUUID();
+    const until = at + seconds(minutes * 60);
+    await decided(service, site, { command: { id, kind: 'begin-work', units, by, at, until }, by, at });
+    void reply.code(201);
+    return wireWork({ id, site, units, by, from: at, until, endedAt: null });
+  });
+
+  const end = {
+    params: Type.Object({ site: Slug, work: Type.String({ maxLength: 100 }) }),
+    response: { 204: Type.Null(), 404: Problem, 409: Problem },
+  };
+  app.delete('/sites/:site/work/:work', { schema: end }, async (request, reply) => {
+    const { site, work } = request.params;
+    await siteNow(service, site);
+    const at = service.now();
+    const by = whoAsks(request).name;
+    await decided(service, site, { command: { id: randomUUID(), kind: 'end-work', work, by, at }, by, at });
+    void reply.code(204);
+    return null;
+  });
+  tuningRoutes(app, service);
+}
+
+function tuningRoutes(app: App, service: Service): void {
+  const get = { params: SiteParameter, response: { 200: TuningBody, 404: Problem } };
+  app.get('/sites/:site/alarm-settings', { schema: get }, async ({ params }) => {
+    await siteNow(service, params.site);
+    return { rules: [...(await readTuning(service.database, params.site))] };
+  });
+  const put = {
+    params: SiteParameter,
+    body: TuningBody,
+    response: { 200: TuningBody, 404: Problem, 422: Problem },
+  };
+  app.put('/sites/:site/alarm-settings', { schema: put }, async ({ params, body }) => {
+    const site = await siteNow(service, params.site);
+    const tuning: Tuning = body.rules.map((one) => ({ ...one, unit: one.unit ?? null }));
+    const faults = tuningFaults(
+      tuning,
+      site.units.map(({ id }) => id),
+    );
+    if (faults.length > 0)
+      throw new Refusal(
+        'bad-configuration',
+        'These alarm settings can’t be taken.',
+        faults.map(({ index, field, message }) => ({ pointer: `/rules/${index}/${field}`, message })),
+      );
+    await service.database.transaction({ name: 'put-tuning' }, async (queries) => {
+      await putTuning(queries, params.site, tuning);
+      await addAlarmWork(queries, params.site, [{ eventId: null, what: 'asked' }]);
+    });
+    service.alarmsChanged();
+    return { rules: [...tuning] };
+  });
+}
+
+async function siteNow(service: Service, id: string): Promise<Site> {
+  const setup = await service.setups.read(service.database, id);
+  const site = setup && siteAt(setup.history, service.now());
+  if (!site) throw new Refusal('not-found', `There is no site "${id}".`);
+  return site;
+}

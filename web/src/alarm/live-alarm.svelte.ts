@@ -1,0 +1,54 @@
+import type { AlarmAsk, AlarmWithJournal } from '../../../shared/wire/alarm-answer.ts';
+import { fetchAnswer, Refused } from '../net/http.ts';
+import { askAlarm, type AskWords } from './ask-alarm.ts';
+
+/** One alarm with its journal. Asked for again every five seconds, and after everything that is done about it. */
+const AGAIN_MS = 5_000;
+
+export class LiveAlarm {
+  readonly id: string;
+  alarm = $state.raw<AlarmWithJournal | null>(null);
+  refused = $state.raw<Refused | null>(null);
+
+  constructor(id: string) {
+    this.id = id;
+  }
+
+  follow(): () => void {
+    const stop = new AbortController();
+    let timer: ReturnType<typeof setTimeout>;
+    const again = async (): Promise<void> => {
+      await this.#fetch(stop.signal);
+      if (!stop.signal.aborted) timer = setTimeout(() => void again(), AGAIN_MS);
+    };
+    void again();
+    return () => {
+      stop.abort();
+      clearTimeout(timer);
+    };
+  }
+
+  /** Answers why not; null: done. */
+  async ask(ask: AlarmAsk, words: AskWords = {}): Promise<string | null> {
+    try {
+      await askAlarm(this.id, ask, words);
+      await this.#fetch();
+      return null;
+    } catch (error) {
+      if (error instanceof Refused) return error.message;
+      throw error;
+    }
+  }
+
+  async #fetch(signal?: AbortSignal): Promise<void> {
+    try {
+      const path = `/alarms/${encodeURIComponent(this.id)}`;
+      this.alarm = await fetchAnswer<AlarmWithJournal>(path, {}, signal);
+      this.refused = null;
+    } catch (error) {
+      if (signal?.aborted) return;
+      if (!(error instanceof Refused)) throw error;
+      this.refused = error;
+    }
+  }
+}

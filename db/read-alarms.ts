@@ -16,7 +16,8 @@ const COLUMNS = `a.body as alarm, a.version, a.changed_at as "changedAt",
   (select r.id from alarms r where r.site = a.site and r.key = a.body #>> '{life,suppressed,key}' and r.state <> 'A') as root`;
 
 export interface AlarmQuery {
-  readonly site: string | null;
+  /** null: all */
+  readonly sites: readonly string[] | null;
   /** null: those that aren't at rest */
   readonly states: readonly string[] | null;
   readonly from: Instant | null;
@@ -29,7 +30,7 @@ export interface AlarmQuery {
 const LIST = statement(
   'alarms-list',
   `select ${COLUMNS} from alarms a
-   where ($1::text is null or site = $1)
+   where ($1::text[] is null or site = any($1))
      and (case when $2::text[] is null then state <> 'A' else state = any($2) end)
      and ($3::timestamptz is null or raised_at >= $3) and ($4::timestamptz is null or raised_at < $4)
      and ($5::timestamptz is null or (raised_at, id) < ($5, $6::text))
@@ -39,7 +40,7 @@ const LIST = statement(
 /** Newest first. */
 export const readAlarms = (queries: Queries, asked: AlarmQuery): Promise<KeptAlarm[]> =>
   queries.many<KeptAlarm>(LIST, [
-    asked.site,
+    asked.sites,
     asked.states,
     timeOrNull(asked.from),
     timeOrNull(asked.to),
@@ -67,7 +68,8 @@ export const readJournal = async (queries: Queries, alarm: string, limit: number
   (await queries.many<KeptChange>(JOURNAL, [alarm, limit])).toReversed();
 
 export interface TaskQuery {
-  readonly site: string | null;
+  /** null: all */
+  readonly sites: readonly string[] | null;
   /** false: closed ones as well */
   readonly open: boolean;
   readonly after: { readonly opened: Instant; readonly id: string } | null;
@@ -77,14 +79,14 @@ export interface TaskQuery {
 const TASKS = statement(
   'tasks-list',
   `select body as task from tasks
-   where ($1::text is null or site = $1) and (not $2 or closed_at is null)
+   where ($1::text[] is null or site = any($1)) and (not $2 or closed_at is null)
      and ($3::timestamptz is null or (opened_at, id) < ($3, $4::text))
    order by opened_at desc, id desc limit $5`,
 );
 
 export const readTasks = async (queries: Queries, asked: TaskQuery): Promise<Task[]> => {
   const rows = await queries.many<{ task: Task }>(TASKS, [
-    asked.site,
+    asked.sites,
     asked.open,
     asked.after ? timeParameter(asked.after.opened) : null,
     asked.after?.id ?? null,
@@ -96,11 +98,13 @@ export const readTasks = async (queries: Queries, asked: TaskQuery): Promise<Tas
 const WORKS = statement(
   'works-now',
   `select id, site, units, by, from_at as "from", until_at as until, ended_at as "endedAt" from works
-   where ($1::text is null or site = $1) and ended_at is null order by from_at, id limit 1000`,
+   where ($1::text[] is null or site = any($1)) and ended_at is null order by from_at, id limit 1000`,
 );
 
-export const readWorks = (queries: Queries, site: string | null): Promise<(Work & { site: string })[]> =>
-  queries.many(WORKS, [site]);
+export const readWorks = (
+  queries: Queries,
+  sites: readonly string[] | null,
+): Promise<(Work & { site: string })[]> => queries.many(WORKS, [sites]);
 
 const CHANGED = statement(
   'changes-alarms',

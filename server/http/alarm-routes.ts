@@ -20,24 +20,42 @@ import {
   type AlarmAsk,
 } from '../../shared/wire/alarm-answer.ts';
 import { wireAlarm, wireLine, wireTask, wireWork } from '../../shared/wire/alarm-wire.ts';
+import type { Action } from '../../shared/wire/may.ts';
 import { Problem } from '../../shared/wire/problem.ts';
 import type { Service } from '../service.ts';
 import { inSnapshot } from '../status/read-status.ts';
+import { refuseOutOfScope, sitesOf } from './access.ts';
 import type { App } from './app.ts';
 import { decided } from './decided.ts';
 import { Cursor, From, instantOrNull, limit, readCursor, Slug, To, writeCursor } from './query.ts';
 import { Refusal } from './refusal.ts';
-import { whoAsks } from './who-asks.ts';
 
 /** Alarms with their journal and what people may do about them, and tasks (contract section 5). */
 const JOURNAL_LINES = 500;
+const SEE = { action: 'see-sites' } as const;
+
+/** What of shared/wire/may.ts each wish is. */
+const ACTIONS = {
+  acknowledge: 'answer-alarms',
+  note: 'answer-alarms',
+  shelve: 'answer-alarms',
+  unshelve: 'answer-alarms',
+  close: 'answer-alarms',
+  'out-of-service': 'take-alarms-out',
+  'return-to-service': 'take-alarms-out',
+} as const satisfies Record<AlarmAsk, Action>;
 
 export function alarmRoutes(app: App, service: Service): void {
   listRoute(app, service);
   taskRoute(app, service);
   const params = Type.Object({ id: Type.String({ maxLength: 100 }) });
   const one = { params, response: { 200: AlarmWithJournal, 404: Problem } };
-  app.get('/alarms/:id', { schema: one }, ({ params }) => withJournal(service, params.id));
+  app.get('/alarms/:id', { schema: one, config: SEE }, async (request) => {
+    const { id } = request.params;
+    const found = await withJournal(service, id);
+    refuseOutOfScope(request, found.site, thereIsNo(id));
+    return found;
+  });
   for (const name of Object.keys(AlarmAsks) as AlarmAsk[]) askRoute(app, service, name);
 }
 
@@ -58,13 +76,14 @@ function listRoute(app: App, service: Service): void {
     }),
     response: { 200: AlarmList, 400: Problem },
   };
-  app.get('/alarms', { schema: list }, async ({ query }) => {
+  app.get('/alarms', { schema: list, config: SEE }, async (request) => {
+    const { query } = request;
     const count = query.limit ?? 200;
     const room = query.site === undefined ? 'board' : `site:${query.site}`;
     const revision = service.revisionOf(room);
     return inSnapshot(service.database, async (queries) => {
       const rows = await readAlarms(queries, {
-        site: query.site ?? null,
+        sites: query.site === undefined ? sitesOf(request) : [query.site],
         states: query.state?.split(',') ?? null,
         from: instantOrNull('from', query.from),
         to: instantOrNull('to', query.to),
@@ -72,13 +91,16 @@ function listRoute(app: App, service: Service): void {
         limit: count + 1,
       });
       const shown = rows.slice(0, count);
-      const sites = await sitesOf(
+      const sites = await namedSites(
         service,
         queries,
         shown.map(({ alarm }) => alarm.site),
       );
       const last = shown.at(-1)?.alarm;
-      const works = query.cursor === undefined ? await readWorks(queries, query.site ?? null) : [];
+      const works =
+        query.cursor === undefined
+          ? await readWorks(queries, query.site === undefined ? sitesOf(request) : [query.site])
+          : [];
       return {
         items: shown.map((kept) => wireAlarm(kept, sites.get(kept.alarm.site) ?? null)),
         cursor: rows.length > count && last ? writeCursor({ raised: last.raisedAt, id: last.id }) : null,
@@ -104,7 +126,7 @@ const isRaisedPlace = (place: unknown): place is RaisedPlace =>
 type Queries = Parameters<Parameters<typeof inSnapshot>[1]>[0];
 
 /** Sites as they are configured now, by id. */
-async function sitesOf(
+async function namedSites(
   service: Service,
   queries: Queries,
   ids: readonly string[],
@@ -127,17 +149,18 @@ function taskRoute(app: App, service: Service): void {
     }),
     response: { 200: TaskList, 400: Problem },
   };
-  app.get('/tasks', { schema: tasks }, async ({ query }) => {
+  app.get('/tasks', { schema: tasks, config: SEE }, async (request) => {
+    const { query } = request;
     const count = query.limit ?? 200;
     return inSnapshot(service.database, async (queries) => {
       const rows = await readTasks(queries, {
-        site: query.site ?? null,
+        sites: query.site === undefined ? sitesOf(request) : [query.site],
         open: query.closed !== true,
         after: readCursor(query.cursor, isOpenedPlace),
         limit: count + 1,
       });
       const shown = rows.slice(0, count);
-      const sites = await sitesOf(
+      const sites = await namedSites(
         service,
         queries,
         shown.map(({ site }) => site),
@@ -161,14 +184,15 @@ const isOpenedPlace = (place: unknown): place is OpenedPlace =>
   Number.isSafeInteger((place as OpenedPlace).opened) &&
   typeof (place as OpenedPlace).id === 'string';
 
-const notFound = (id: string) => new Refusal('not-found', `There is no alarm "${id}".`);
+const thereIsNo = (id: string): string => `There is no alarm "${id}".`;
+const notFound = (id: string) => new Refusal('not-found', thereIsNo(id));
 
 function withJournal(service: Service, id: string): Promise<AlarmWithJournal> {
   return inSnapshot(service.database, async (queries) => {
     const kept = await readAlarm(queries, id);
     if (!kept) throw notFound(id);
     const { site } = kept.alarm;
-    const configured = (await sitesOf(service, queries, [site])).get(site) ?? null;
+    const configured = (await namedSites(service, queries, [site])).get(site) ?? null;
     const journal = await readJournal(queries, id, JOURNAL_LINES);
     const others = await readAlarms(queries, OPEN_OF(site));
     return {
@@ -180,7 +204,7 @@ function withJournal(service: Service, id: string): Promise<AlarmWithJournal> {
 }
 
 const OPEN_OF = (site: string) =>
-  ({ site, states: ['H'], from: null, to: null, after: null, limit: 2000 }) as const;
+  ({ sites: [site], states: ['H'], from: null, to: null, after: null, limit: 2000 }) as const;
 
 function askRoute(app: App, service: Service, name: AlarmAsk): void {
   const schema = {
@@ -188,12 +212,14 @@ function askRoute(app: App, service: Service, name: AlarmAsk): void {
     body: AlarmAsks[name],
     response: { 200: AlarmAnswer, 404: Problem, 409: Problem },
   };
-  app.post(`/alarms/:id/${name}`, { schema }, async (request) => {
+  const config = { action: ACTIONS[name] };
+  app.post(`/alarms/:id/${name}`, { schema, config }, async (request) => {
     const { id } = request.params;
     const found = await readAlarm(service.database, id);
     if (!found) throw notFound(id);
+    refuseOutOfScope(request, found.alarm.site, thereIsNo(id));
     const at = service.now();
-    const who = whoAsks(request);
+    const who = request.actor;
     const body = request.body as Body;
     const asked: Asked = askedOf(name, body, who, at);
     const { site } = found.alarm;

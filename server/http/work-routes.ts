@@ -13,16 +13,17 @@ import type { App } from './app.ts';
 import { decided } from './decided.ts';
 import { SiteParameter, Slug } from './query.ts';
 import { Refusal } from './refusal.ts';
-import { whoAsks } from './who-asks.ts';
 
 /** Work in progress, and what a manager may change of the alarm rules (handbook 7). */
+const WORK = { action: 'work-on-units' } as const;
+
 export function workRoutes(app: App, service: Service): void {
   const begin = {
     params: SiteParameter,
     body: WorkAsk,
     response: { 201: WorkAnswer, 404: Problem, 409: Problem, 422: Problem },
   };
-  app.post('/sites/:site/work', { schema: begin }, async (request, reply) => {
+  app.post('/sites/:site/work', { schema: begin, config: WORK }, async (request, reply) => {
     const { site } = request.params;
     const configured = await siteNow(service, site);
     const { units, minutes, command } = request.body;
@@ -30,7 +31,7 @@ export function workRoutes(app: App, service: Service): void {
     if (unknown !== undefined)
       throw new Refusal('bad-configuration', `There is no unit "${unknown}" at this site.`);
     const at = service.now();
-    const by = whoAsks(request).name;
+    const by = request.actor.name;
     const id = command ?? randomUUID();
     const until = at + seconds(minutes * 60);
     await decided(service, site, { command: { id, kind: 'begin-work', units, by, at, until }, by, at });
@@ -42,11 +43,11 @@ export function workRoutes(app: App, service: Service): void {
     params: Type.Object({ site: Slug, work: Type.String({ maxLength: 100 }) }),
     response: { 204: Type.Null(), 404: Problem, 409: Problem },
   };
-  app.delete('/sites/:site/work/:work', { schema: end }, async (request, reply) => {
+  app.delete('/sites/:site/work/:work', { schema: end, config: WORK }, async (request, reply) => {
     const { site, work } = request.params;
     await siteNow(service, site);
     const at = service.now();
-    const by = whoAsks(request).name;
+    const by = request.actor.name;
     await decided(service, site, { command: { id: randomUUID(), kind: 'end-work', work, by, at }, by, at });
     void reply.code(204);
     return null;
@@ -56,35 +57,43 @@ export function workRoutes(app: App, service: Service): void {
 
 function tuningRoutes(app: App, service: Service): void {
   const get = { params: SiteParameter, response: { 200: TuningBody, 404: Problem } };
-  app.get('/sites/:site/alarm-settings', { schema: get }, async ({ params }) => {
-    await siteNow(service, params.site);
-    return { rules: [...(await readTuning(service.database, params.site))] };
-  });
+  app.get(
+    '/sites/:site/alarm-settings',
+    { schema: get, config: { action: 'see-sites' } },
+    async ({ params }) => {
+      await siteNow(service, params.site);
+      return { rules: [...(await readTuning(service.database, params.site))] };
+    },
+  );
   const put = {
     params: SiteParameter,
     body: TuningBody,
     response: { 200: TuningBody, 404: Problem, 422: Problem },
   };
-  app.put('/sites/:site/alarm-settings', { schema: put }, async ({ params, body }) => {
-    const site = await siteNow(service, params.site);
-    const tuning: Tuning = body.rules.map((one) => ({ ...one, unit: one.unit ?? null }));
-    const faults = tuningFaults(
-      tuning,
-      site.units.map(({ id }) => id),
-    );
-    if (faults.length > 0)
-      throw new Refusal(
-        'bad-configuration',
-        'These alarm settings can’t be taken.',
-        faults.map(({ index, field, message }) => ({ pointer: `/rules/${index}/${field}`, message })),
+  app.put(
+    '/sites/:site/alarm-settings',
+    { schema: put, config: { action: 'tune-alarms' } },
+    async ({ params, body }) => {
+      const site = await siteNow(service, params.site);
+      const tuning: Tuning = body.rules.map((one) => ({ ...one, unit: one.unit ?? null }));
+      const faults = tuningFaults(
+        tuning,
+        site.units.map(({ id }) => id),
       );
-    await service.database.transaction({ name: 'put-tuning' }, async (queries) => {
-      await putTuning(queries, params.site, tuning);
-      await addAlarmWork(queries, params.site, [{ eventId: null, what: 'asked' }]);
-    });
-    service.alarmsChanged();
-    return { rules: [...tuning] };
-  });
+      if (faults.length > 0)
+        throw new Refusal(
+          'bad-configuration',
+          'These alarm settings can’t be taken.',
+          faults.map(({ index, field, message }) => ({ pointer: `/rules/${index}/${field}`, message })),
+        );
+      await service.database.transaction({ name: 'put-tuning' }, async (queries) => {
+        await putTuning(queries, params.site, tuning);
+        await addAlarmWork(queries, params.site, [{ eventId: null, what: 'asked' }]);
+      });
+      service.alarmsChanged();
+      return { rules: [...tuning] };
+    },
+  );
 }
 
 async function siteNow(service: Service, id: string): Promise<Site> {

@@ -229,11 +229,11 @@ export const valueBefore = (track: Track, instant: Instant): Value => {
   return since ? since.to : track.base;
 };
 
-/** The value once every edge that may lie at or before `instant` is over. */
+/** The value once every edge that may lie at or before `instant` is over; one begins after the last look at it. */
 export function valueBy(track: Track, instant: Instant): Value {
   for (let i = track.edges.length - 1; i >= 0; i--) {
     const edge = track.edges[i]!;
-    if (edge.earliest <= instant) return edge.to;
+    if (edge.earliest < instant || edge.latest <= instant) return edge.to;
   }
   return track.base;
 }

@@ -65,7 +65,7 @@ function kept(): Kept {
       rows.push({ key: 'site/outdoor-temperature', t, value: OUTDOORS });
       rows.push({ key: 'gateway/life', t, value: 1 });
     }
-    const wanted = on ? warming.air > 23 : warming.air > 25;
+    const wanted: boolean = on ? warming.air > 23 : warming.air > 25;
     if (wanted !== on) {
       on = wanted;
       starts += Number(on);

@@ -29,7 +29,7 @@ export const USAGE = `npm run score -- [options]
   --share X          this part of each row's histories             (--share 0.05)
   --histories N      so many histories of each row
   --seed N           this one history of each row
-  --examples N       show so many of what was falsely certain or outside its interval (default 5)
+  --examples N       show so many of what was falsely certain, missed or outside its interval (default 5)
   --example TEXT     only examples whose line holds TEXT           (--example "false lockout-reset")
   --jobs N           in so many processes (default 1)
   --page FILE        write the page to FILE

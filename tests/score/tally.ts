@@ -168,7 +168,9 @@ function countPair(tally: SetupTally, one: Judged, { truth, told }: Pair): void 
   }
   const kind = kindOf(tally, truth.kind, truth.cause);
   kind.truths++;
-  countFound(kind, one.says(truth), told);
+  const says = one.says(truth);
+  countFound(kind, says, told);
+  if (!isTold && rankOf(says) >= rankOf('probable')) example(tally, one, 'missed', missed(truth));
   if (!isTold) return;
   kind.timing.push(timingError(truth, told));
   const delay = one.toldAfter?.get(told.id);
@@ -240,11 +242,15 @@ function countSpan(tally: SetupTally, one: Judged, at: number, span: Span, event
   example(tally, one, `span misses ${((at - one.from) / SECOND).toFixed(2)} of`, event);
 }
 
+const missed = ({ kind, cause, start }: TrueEvent): Named => ({ kind, cause, start: { latest: start } });
+
+type Named = Pick<EventDraft, 'kind' | 'cause'> & { readonly start: { readonly latest: Instant } };
+
 export function example(
   tally: SetupTally,
   one: Pick<Judged, 'seed' | 'from' | 'device'>,
   what: string,
-  event: EventDraft,
+  event: Named,
 ): void {
   const at = (event.start.latest - one.from) / SECOND;
   const cause = event.cause ? ` ${event.cause}` : '';

@@ -10,7 +10,7 @@ const NEAR = 0.5;
 /** Short cycles and settings seen, which are judged at each start. */
 export function startsOf(facts: Facts): TrueEvent[] {
   const found: TrueEvent[] = [];
-  const mismatches: Mismatches = new Map();
+  const mismatches: Mismatches = { open: new Map(), maybeOpen: new Set() };
   let tooMany = false;
   facts.runs.forEach((run, i) => {
     const before = facts.runs[i - 1];
@@ -38,11 +38,15 @@ export function startsOf(facts: Facts): TrueEvent[] {
     if (before) found.push(...early(facts, before, run, protection));
     if (before) judgeSetting(facts, before, run, protection, mismatches, found);
   });
-  return [...found, ...[...mismatches.values()].flat()];
+  return [...found, ...[...mismatches.open.values()].flat()];
 }
 
-/** by setting: what excludes the record since the bracket last held it */
-type Mismatches = Map<string, TrueEvent[]>;
+interface Mismatches {
+  /** by setting: what excludes the record since the bracket last held it */
+  readonly open: Map<string, TrueEvent[]>;
+  /** settings of which an earlier one may be seen to last */
+  readonly maybeOpen: Set<string>;
+}
 
 /** When power came back between a stop and the start after it. */
 const powerBack = ({ outages }: Facts, stop: Instant, start: Instant): Instant | null =>
@@ -102,7 +106,7 @@ function judgeSetting(
   before: Stretch,
   run: Stretch,
   protection: Protection,
-  open: Mismatches,
+  { open, maybeOpen }: Mismatches,
   found: TrueEvent[],
 ): void {
   const { offDelay, powerUpBase, powerUpShare, tolerance, settingError } = protection;
@@ -122,9 +126,13 @@ function judgeSetting(
     (back !== null || (cause !== 'undervoltage' && (broken === null || broken - before.to < SECOND)));
   const off = Math.abs(gap - recorded) - Math.max(recorded * tolerance, settingError);
   const standing = open.get(setting) ?? [];
+  const fitsPowerUp = back === null && isLikePowerUp(before, run, protection);
   // counted from a break, or from the call's return: only a gap that both exclude may be told
   if (off <= -NEAR && isPlain) {
     found.push(...standing);
+    // where power isn't seen throughout, so long an off time may not have ended what was seen before
+    if (!fitsPowerUp) maybeOpen.delete(setting);
+    else if (standing.length > 0) maybeOpen.add(setting);
     open.delete(setting);
     return;
   }
@@ -132,12 +140,14 @@ function judgeSetting(
     ...leaning('output', { from: before.to, to: run.from }),
     ...leaning('output', run),
     ...leaning('output', { from: 0, to: seconds(off / 2) }),
-    // that the call waited is seen by two polls of it
-    ...leaning('call', { from: called.from, to: (called.from + run.from) / 2 }),
+    // that the call waited, two seconds at least, is seen by two polls of it
+    ...leaning('call', { from: called.from, to: (called.from + run.from - seconds(2)) / 2 }),
+    // that it was the other delay is told by the outage alone
+    ...leaning('volts', back === null ? undefined : facts.outages.findLast(({ to }) => to === back)),
   ];
   const parts = { kind: 'setting-mismatch', cause: null, start: run.from, discriminator: setting } as const;
   const orFrom = standing.map(({ start }) => start);
   const needed = isPlain && off > NEAR && !standing.some((one) => one.needed);
-  const fitsPowerUp = back === null && isLikePowerUp(before, run, protection);
-  open.set(setting, [...standing, event({ ...parts, end: undefined, needed, leansOn, orFrom, fitsPowerUp })]);
+  const one = { ...parts, end: undefined, needed, leansOn, orFrom };
+  open.set(setting, [...standing, event({ ...one, fitsPowerUp: fitsPowerUp || maybeOpen.has(setting) })]);
 }

@@ -1,7 +1,7 @@
 import { SECOND, type Instant } from '../../shared/base/instant.ts';
 import type { EventCause } from '../../shared/inference/event.ts';
 import { stretches, valueAt, type Stretch } from './trace.ts';
-import { event, holding, leaning, type TrueEvent } from './true-event.ts';
+import { event, holding, leaning, type Leaning, type TrueEvent } from './true-event.ts';
 import {
   causeLeaning,
   changeAt,
@@ -84,7 +84,7 @@ function softLockouts(facts: Facts): TrueEvent[] {
 function hardLockouts(facts: Facts): TrueEvent[] {
   const found: TrueEvent[] = [];
   const { changes, trace } = facts.unit;
-  const ends: { at: Instant; cause: EventCause }[] = [];
+  const ends: { at: Instant; cause: EventCause; leansOn: readonly Leaning[] }[] = [];
   for (const latched of changes.filter(({ kind }) => kind === 'latched')) {
     const reset = changes.find((change) => change.kind === 'reset' && change.at >= latched.at);
     // power is gone at once, though within its hold-up the control doesn't know it yet
@@ -116,7 +116,7 @@ function hardLockouts(facts: Facts): TrueEvent[] {
         needed,
       }),
     );
-    const again = ends.some((one) => one.cause === cause && over.at - one.at <= 3_600 * SECOND);
+    const again = ends.findLast((one) => one.cause === cause && over.at - one.at <= 3_600 * SECOND);
     if (again)
       found.push(
         event({
@@ -124,11 +124,12 @@ function hardLockouts(facts: Facts): TrueEvent[] {
           cause: null,
           start: over.at,
           end: over.at,
-          leansOn: leansOnBreak,
+          // that both had the same cause is seen only where each was seen
+          leansOn: [...again.leansOn, ...leansOnBreak],
           needed,
         }),
       );
-    ends.push({ at: over.at, cause });
+    ends.push({ at: over.at, cause, leansOn: leansOnBreak });
   }
   return found;
 }

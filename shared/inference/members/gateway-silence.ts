@@ -10,14 +10,17 @@ import { SILENT_PERIODS } from '../horizon.ts';
 export interface GatewaySilence {
   readonly since: Instant;
   readonly until: Instant | null;
+  /** the one before, which a point's gap may still belong to when the next has begun */
+  readonly before?: GatewaySilence;
 }
 
-/** The last silence of each gateway, by its id. */
+/** The last silences of each gateway, by its id. */
 export type GatewaySilences = Record<string, GatewaySilence>;
 
 export function noteGateway(silences: GatewaySilences, gateway: string, at: Instant, lives: boolean): void {
   const open = silences[gateway];
-  if (!lives) silences[gateway] = { since: at, until: null };
+  const before = open && { since: open.since, until: open.until };
+  if (!lives) silences[gateway] = { since: at, until: null, ...(before ? { before } : {}) };
   else if (open?.until === null) silences[gateway] = { ...open, until: at };
 }
 
@@ -38,6 +41,10 @@ export function isGatewaysSilence(
   const silence = point && silences[point.gateway];
   if (!silence || point.reporting.mode !== 'polled') return false;
   const room = seconds(SILENT_PERIODS * point.reporting.seconds);
-  if (silence.since > since + room) return false;
-  return silence.until === null || (silence.until >= since && until <= silence.until + room);
+  return covers(silence, since, until, room) || covers(silence.before, since, until, room);
 }
+
+const covers = (silence: GatewaySilence | undefined, since: Instant, until: Instant, room: number): boolean =>
+  !!silence &&
+  silence.since <= since + room &&
+  (silence.until === null || (silence.until >= since && until <= silence.until + room));

@@ -1,4 +1,4 @@
-import { inSeconds, type Instant } from '../../base/instant.ts';
+import { inSeconds, seconds, type Instant } from '../../base/instant.ts';
 import { exactly, later, elapsed, type Bounds, type Span } from '../../base/span.ts';
 import type { Setting } from '../../telemetry/site.ts';
 import { edgeTo, holds, valueBefore } from '../track.ts';
@@ -61,12 +61,14 @@ export function noteGap(moment: Moment, start: Span): void {
   note(moment, 'offDelay', start, atMost ? [0, gap[1]] : gap);
 }
 
+/** so long before the start, at least: seen on by then, where it is polled (handbook 4 rule 8) */
+const WAITED = seconds(2);
+
 /** Did the call come before the start, and stay? Only then was it the delay that was waited for. */
 function callWaited({ belief, wiring }: Moment, start: Span): boolean {
   const wire = wiring.byRole.call;
   if (!wire || wire.point.sense === 'upstream') return false;
-  const lead = Math.max(2_000_000, 2 * wire.period);
-  return holds(belief.tracks.call, 1, start.earliest - lead, start.latest);
+  return holds(belief.tracks.call, 1, start.earliest - WAITED, start.latest);
 }
 
 function note(moment: Moment, setting: SeenSetting, start: Span, gap: Bounds): void {

@@ -92,7 +92,10 @@ function isCallEnd(
   if (gone && gone.latest - gone.earliest > NARROW)
     return probably('unknown', 'the output could have gone off first, within one polling period of the call');
   if (!gone && !wasCalledIn(moment, stop))
-    return probably('unknown', 'no cooling call was seen in this run: its contact may not show what it should');
+    return probably(
+      'unknown',
+      'no cooling call was seen in this run: its contact may not show what it should',
+    );
   // only a call that was gone before the output leaves no room for a protective stop in the same moment
   const judged = [judgeHigh, judgeUndervoltage, judgeLow].map((judge) => judge(moment, stop));
   const first = judged.find(({ fit }) => fit === 'seen') ?? judged.find(isPressureOpen);

@@ -45,6 +45,7 @@ async function startEverything(settings: Settings, stages: Stages): Promise<void
     parts: () => health.parts(),
     logger,
     registry,
+    notify: settings.notify,
     version: VERSION,
   });
   stages.started('server', () => server.stop());

@@ -1,7 +1,18 @@
+import type { ChannelKind } from '../db/channels.ts';
 import type { Database } from '../db/pool.ts';
 import type { Accounts } from './accounts/accounts.ts';
 import type { Follower } from './follow/follower.ts';
 import type { Setups } from './follow/setup.ts';
+
+/** What the routes about notices stand on. */
+export interface Notices {
+  /** signs links in messages and addresses of feeds */
+  readonly linkKey: Buffer;
+  /** where this server is reached from elsewhere, ending in a slash; null: only from this machine */
+  readonly publicUrl: string | null;
+  /** kinds of channels that this server can send by */
+  readonly kinds: readonly ChannelKind[];
+}
 
 /** What the HTTP routes and the live socket stand on: the parts of the running server, and nothing that starts them. */
 export interface Service {
@@ -10,6 +21,7 @@ export interface Service {
   readonly setups: Setups;
   readonly follower: Follower | null;
   readonly accounts: Accounts;
+  readonly notices: Notices;
   readonly version: string;
   /** the server's clock, µs */
   readonly now: () => number;

@@ -1,5 +1,6 @@
-import { isIP } from 'node:net';
 import { resolve } from 'node:path';
+import { isLoopback } from './loopback.ts';
+import { readNotifySettings, type NotifySettings } from './notify/settings.ts';
 
 /**
  * The environment, read here and nowhere else (contract section 7). What is wrong with it is said in full, in the words
@@ -17,6 +18,7 @@ export interface Settings {
   /** null: the API is open, on loopback only */
   readonly token: string | null;
   readonly demo: boolean;
+  readonly notify: NotifySettings;
 }
 
 export type ReadSettings =
@@ -39,6 +41,7 @@ export function readSettings(environment: Environment): ReadSettings {
     dataFolder: resolve(given('DATA_DIR') ?? './data'),
     token: tokenOf(given('BOOTSTRAP_TOKEN'), faults),
     demo: isDemo(given('DEMO'), given('MQTT_URL'), faults),
+    notify: readNotifySettings(environment, faults),
   };
   if (settings.token === null && given('BOOTSTRAP_TOKEN') === null && !isLoopback(settings.host))
     faults.push(
@@ -46,13 +49,6 @@ export function readSettings(environment: Environment): ReadSettings {
         `(at least ${SHORTEST_TOKEN} characters), or leave HOST at 127.0.0.1.`,
     );
   return faults.length > 0 ? { ok: false, faults } : { ok: true, settings };
-}
-
-/** 127.0.0.0/8, ::1 and the name `localhost`. */
-export function isLoopback(host: string): boolean {
-  if (host === 'localhost' || host === '::1' || host === '[::1]') return true;
-  const address = host.replace(/^::ffff:/, '');
-  return isIP(address) === 4 && address.startsWith('127.');
 }
 
 function portOf(name: string, text: string | null, standard: number, faults: string[]): number {

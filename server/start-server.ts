@@ -1,12 +1,13 @@
 import { randomBytes } from 'node:crypto';
 import type { Logger } from 'pino';
+import { NOTICES } from '../db/escalations.ts';
 import { COMMITTED, INFERRED, listen } from '../db/follow-listen.ts';
 import { addWorkForOutdated, reviveStopped } from '../db/follow-states.ts';
 import { readBacklog, readClaimedClocks } from '../db/follow-work.ts';
 import { openDatabase, type Database } from '../db/pool.ts';
 import { FOLDS } from '../shared/inference/folds.ts';
 import type { AddressInfo } from 'node:net';
-import { makeAccounts } from './accounts/accounts.ts';
+import { makeAccounts, type Accounts } from './accounts/accounts.ts';
 import { keepHouse } from './accounts/housekeeping.ts';
 import { FOLLOW_DEFAULTS, startFollower, type FollowObservation, type Follower } from './follow/follower.ts';
 import { startDecider, type DecideObservation, type Decider } from './alarms/decider.ts';
@@ -14,6 +15,10 @@ import { makeApp } from './http/app.ts';
 import { makeMetrics, type Metrics, type Registry } from './http/metrics.ts';
 import { startLive, type Live } from './live/live.ts';
 import { Rooms } from './live/rooms.ts';
+import { readRootFacts } from './notify/read-facts.ts';
+import { readNotices, startNotices } from './notify/start-notices.ts';
+import { NO_NOTICES, type NotifySettings } from './notify/settings.ts';
+import type { Notifier } from './notify/notifier.ts';
 import { makeReplays } from './replay/replays.ts';
 import type { Service } from './service.ts';
 import { inSnapshot } from './status/read-status.ts';
@@ -30,6 +35,8 @@ export interface ServerOptions {
   readonly logger: Logger;
   readonly version: string;
   readonly workers?: number;
+  /** what notices are sent with; without it, webhooks alone */
+  readonly notify?: NotifySettings;
   /** counters beside the server's own */
   readonly registry?: Registry;
 }
@@ -61,13 +68,12 @@ export async function startServer(options: ServerOptions): Promise<RunningServer
   });
   const follower = startFollowing(options, database, metrics);
   const accounts = makeAccounts({ database, token: options.token, now: clock });
-  const house = keepHouse(accounts, (error) =>
-    logger.error({ err: error }, 'housekeeping failed; it is tried again'),
-  );
+  const house = startHouse(accounts, logger);
   const decider = startDeciding(options, database, follower, metrics);
+  const notices = await readNotices(database, options.notify ?? NO_NOTICES);
   const service = serviceOf(
     options,
-    { database, follower, accounts },
+    { database, follower, accounts, notices },
     (room) => rooms.revisionOf(room),
     () => {
       decider.nudge();
@@ -83,10 +89,10 @@ export async function startServer(options: ServerOptions): Promise<RunningServer
     failed: (error) => logger.error({ err: error }, 'a look for changes failed; another follows'),
     sent: (frame) => metrics.frames.inc({ frame }),
   });
-  const listener = listen(options.databaseUrl, [COMMITTED, INFERRED], () => {
-    follower.nudge();
-    decider.nudge();
-    live.nudge();
+  const notifier = startNotifying(options, service, metrics);
+  const listener = listen(options.databaseUrl, [COMMITTED, INFERRED, NOTICES], (channel) => {
+    const woken = channel === NOTICES ? [notifier] : [follower, decider, live];
+    for (const one of woken) one?.nudge();
   });
   const stop = async () => {
     await live.stop();
@@ -94,6 +100,7 @@ export async function startServer(options: ServerOptions): Promise<RunningServer
     await house.stop();
     await app.close();
     await listener.close();
+    await notifier.stop();
     await follower.stop();
     await decider.stop();
     await database.close();
@@ -127,6 +134,9 @@ const startFollowing = ({ workers, logger }: ServerOptions, database: Database, 
     observe: (observation) => report(observation, metrics, logger),
   });
 
+const startHouse = (accounts: Accounts, logger: Logger): ReturnType<typeof keepHouse> =>
+  keepHouse(accounts, (error) => logger.error({ err: error }, 'housekeeping failed; it is tried again'));
+
 const startDeciding = (
   { logger }: ServerOptions,
   database: Database,
@@ -140,6 +150,22 @@ const startDeciding = (
     observe: (observation) => reportDecided(observation, metrics, logger),
   });
 
+const startNotifying = (options: ServerOptions, service: Service, metrics: Metrics): Notifier =>
+  startNotices(
+    {
+      database: service.database,
+      settings: options.notify ?? NO_NOTICES,
+      now: clock,
+      logger: options.logger,
+      readFacts: (queries, alarm) => readRootFacts(queries, service, alarm),
+      localUrl: `http://${urlHost(options.host)}:${options.port}/`,
+      count: (observation) => {
+        if (observation.kind === 'sent') metrics.deliveries.inc({ outcome: observation.delivered.sent.kind });
+      },
+    },
+    service.notices,
+  );
+
 const urlHost = (host: string): string => {
   if (host === '0.0.0.0' || host === '::') return 'localhost';
   return host.includes(':') ? `[${host}]` : host;
@@ -147,16 +173,14 @@ const urlHost = (host: string): string => {
 
 function serviceOf(
   options: ServerOptions,
-  { database, follower, accounts }: Pick<Service, 'database' | 'accounts'> & { readonly follower: Follower },
+  parts: Pick<Service, 'database' | 'accounts' | 'notices'> & { readonly follower: Follower },
   revisionOf: Service['revisionOf'],
   alarmsChanged: Service['alarmsChanged'],
 ): Service {
   return {
-    database,
+    ...parts,
     databaseKind: options.databaseKind,
-    setups: follower.setups,
-    follower,
-    accounts,
+    setups: parts.follower.setups,
     version: options.version,
     now: clock,
     epoch: randomBytes(8).toString('hex'),

@@ -4,7 +4,7 @@ import type { Database } from '../../db/pool.ts';
 import { findSession, touchSession } from '../../db/sessions.ts';
 import type { Instant } from '../../shared/base/instant.ts';
 import { commonSites, lesserRole, type Actor } from '../../shared/wire/may.ts';
-import { isLoopback } from '../settings.ts';
+import { isLoopback } from '../loopback.ts';
 import { ACCOUNT_BOUNDS } from './bounds.ts';
 import { isSame, secretHash } from './secrets.ts';
 

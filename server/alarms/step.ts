@@ -19,6 +19,7 @@ import { seconds, type Instant } from '../../shared/base/instant.ts';
 import { siteAt, type Site } from '../../shared/telemetry/site.ts';
 import { correctClocks, nowOf } from '../follow/clocks.ts';
 import type { Setup, Setups } from '../follow/setup.ts';
+import { followAlarms } from '../notify/follow-alarms.ts';
 import { isInUse } from './in-use.ts';
 
 /**
@@ -57,12 +58,19 @@ export async function decideSite(
     pending: await readIsPending(queries, siteId),
     configuration: { site, tuning: stored.tuning },
   });
-  await save(queries, siteId, stored, decision);
+  await save(queries, stored, { site: siteId, decision, now });
   return decision;
 }
 
-async function save(queries: Queries, site: string, stored: StoredAlarms, decision: Decision): Promise<void> {
+interface Saved {
+  readonly site: string;
+  readonly decision: Decision;
+  readonly now: Instant;
+}
+
+async function save(queries: Queries, stored: StoredAlarms, { site, decision, now }: Saved): Promise<void> {
   await saveAlarms(queries, site, stored.state, decision);
+  await followAlarms(queries, decision.alarms, now);
   await saveOutcomes(queries, decision.outcomes);
   if (decision.changes.length + decision.tasks.length > 0) await announceInferred(queries);
 }

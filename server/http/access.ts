@@ -1,7 +1,7 @@
 import type { FastifyInstance, FastifyRequest, RouteOptions } from 'fastify';
 import { actionRow, isInScope, whyNot, type Action, type Actor, type WhyNot } from '../../shared/wire/may.ts';
 import { SAYS, type Accounts, type Asked, type Asker } from '../accounts/accounts.ts';
-import { isLoopback } from '../settings.ts';
+import { isLoopback } from '../loopback.ts';
 import { sessionIn } from './cookie.ts';
 import { originOf } from './own-origin.ts';
 import { Refusal } from './refusal.ts';

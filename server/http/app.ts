@@ -10,23 +10,28 @@ import Fastify, {
 } from 'fastify';
 import type { IncomingMessage, ServerResponse } from 'node:http';
 import type { Accounts } from '../accounts/accounts.ts';
-import { isLoopback } from '../settings.ts';
+import { isLoopback } from '../loopback.ts';
 import type { Replays } from '../replay/replays.ts';
 import type { Service } from '../service.ts';
 import { guard } from './access.ts';
+import { acceptRoutes } from './accept-routes.ts';
 import { accountRoutes } from './account-routes.ts';
 import { keepAudit } from './audit.ts';
 import { auditRoutes } from './audit-routes.ts';
 import { alarmRoutes } from './alarm-routes.ts';
+import { channelRoutes } from './channel-routes.ts';
 import { coolingRoutes } from './cooling-routes.ts';
 import { answerErrors } from './errors.ts';
 import { eventRoutes } from './event-routes.ts';
 import { noteRoutes } from './known-routes.ts';
 import { metricsRoutes, type Metrics } from './metrics.ts';
+import { onCallRoutes } from './on-call-routes.ts';
 import { ownRoutes } from './own-routes.ts';
 import { pageRoutes } from './page-routes.ts';
 import { peopleRoutes } from './people-routes.ts';
+import { policyRoutes } from './policy-routes.ts';
 import { replayRoutes } from './replay-routes.ts';
+import { feedRoute, rosterRoutes } from './roster-routes.ts';
 import { sampleRoutes } from './sample-routes.ts';
 import { serviceRoutes } from './service-routes.ts';
 import { siteRoutes } from './site-routes.ts';
@@ -94,6 +99,10 @@ export async function makeApp(options: AppOptions): Promise<App> {
       workRoutes(api, service);
       sampleRoutes(api, service);
       replayRoutes(api, replays);
+      onCallRoutes(api, service);
+      rosterRoutes(api, service);
+      policyRoutes(api, service);
+      channelRoutes(api, service);
       accountRoutes(api, accounts);
       ownRoutes(api, accounts);
       peopleRoutes(api, accounts);
@@ -104,6 +113,8 @@ export async function makeApp(options: AppOptions): Promise<App> {
     { prefix: '/api' },
   );
   metricsRoutes(app, metrics);
+  feedRoute(app, service);
+  await acceptRoutes(app, service);
   await pageRoutes(app, pageFolder, routes);
   return app;
 }

@@ -1,7 +1,7 @@
 import { inSeconds } from '../../shared/base/instant.ts';
 import { hostName } from '../accounts/accounts.ts';
 import { ACCOUNT_BOUNDS } from '../accounts/bounds.ts';
-import { isLoopback } from '../settings.ts';
+import { isLoopback } from '../loopback.ts';
 
 /**
  * The cookie that holds a session's secret: unseen by scripts, never sent along with a request that another site began, and

@@ -13,6 +13,7 @@ export interface Metrics {
   readonly frames: Counter<'frame'>;
   readonly alarmSteps: Counter;
   readonly alarmChanges: Counter<'what'>;
+  readonly deliveries: Counter<'outcome'>;
 }
 
 export interface Gauges {
@@ -73,6 +74,12 @@ export function makeMetrics(gauges: Gauges): Metrics {
       registers,
     }),
     ...alarmCounters(registers),
+    deliveries: new Counter({
+      name: 'holdoff_notice_deliveries_total',
+      help: 'Attempts to hand a message over, by what came of them',
+      labelNames: ['outcome'],
+      registers,
+    }),
   };
 }
 

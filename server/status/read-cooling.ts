@@ -1,3 +1,4 @@
+import type { Queries } from '../../db/pool.ts';
 import { readRunEdges } from '../../db/run-edges.ts';
 import { readStandings } from '../../db/read-status.ts';
 import { seconds, type Instant } from '../../shared/base/instant.ts';
@@ -46,6 +47,12 @@ export function readCooling(service: Service, id: string, hours: number): Promis
       ),
     };
   });
+}
+
+/** What its spaces' folds have learned, for whoever has a snapshot already. */
+export async function readSpaces(queries: Queries, site: Site): Promise<SpaceCooling[]> {
+  const rows: Rows = new Map((await readStandings(queries, [site.id])).map((row) => [rowKey(row), row]));
+  return site.spaces.map((space) => spaceCooling(site, space, rows));
 }
 
 function cyclingOf(id: string, edges: readonly RunEdge[], from: Instant, through: Instant): UnitCycling {

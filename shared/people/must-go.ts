@@ -1,3 +1,4 @@
+import type { Severity } from '../alarms/severity.ts';
 import type { Instant } from '../base/instant.ts';
 import { clockText, dayNumber, daysAfter, instantOfMinutes, wallOf } from './wall-time.ts';
 
@@ -6,8 +7,6 @@ import { clockText, dayNumber, daysAfter, instantOfMinutes, wallOf } from './wal
  * By night critical is told at once; major at once if somebody is needed before the morning, or if that can't be told;
  * minor never. Decided again at every change.
  */
-export type Severity = 'critical' | 'major' | 'minor';
-
 export interface Night {
   readonly zone: string;
   /** minutes after midnight; 22:00–07:00 unless set otherwise */

@@ -1,4 +1,4 @@
-import type { Severity } from './must-go.ts';
+import { isWorse, type Severity } from '../alarms/severity.ts';
 
 /**
  * What one person is told about one root, and when no more (handbook 7; contract of the notices): one notice, which its
@@ -18,20 +18,24 @@ export interface Standing {
   readonly owner: string | null;
 }
 
-export type Message = 'worse' | 'cleared' | 'taken';
-
-const RANK: Record<Severity, number> = { critical: 2, major: 1, minor: 0 };
-
-const isWorse = (now: Severity, before: Severity): boolean => RANK[now] > RANK[before];
+/** Why a message is sent: the page itself, one that repeats it, or one of the few that may follow. */
+export type MessageReason =
+  | 'page'
+  | 'again'
+  | 'worse'
+  | 'cleared'
+  | 'taken'
+  | 'asked-next-step'
+  | 'asked-alone'
+  | 'exhausted'
+  | 'alone-on-site'
+  | 'test';
 
 /** The message that a change makes for somebody who has the notice; null: none. */
-export function laterMessage(person: string, told: Told, now: Standing): Message | null {
+export function laterMessage(person: string, told: Told, now: Standing): MessageReason | null {
   if (told.severity === null) return null;
   if (now.cleared) return told.cleared ? null : 'cleared';
   if (isWorse(now.severity, told.severity)) return 'worse';
   const taken = now.owner !== null && now.owner !== told.owner && now.owner !== person;
   return taken ? 'taken' : null;
 }
-
-/** What the person knows once told. */
-export const knowing = (now: Standing): Told => ({ ...now });

@@ -117,7 +117,7 @@ export function parseDate(text: string): WallDate | null {
   return dateText(dateOfNumber(dayNumber(date))) === text ? date : null;
 }
 
-const dateText = ({ year, month, day }: WallDate): string =>
+export const dateText = ({ year, month, day }: WallDate): string =>
   `${String(year).padStart(4, '0')}-${two(month)}-${two(day)}`;
 
 /** `20:00` as minutes after midnight, or null. */

@@ -1,4 +1,5 @@
-import type { Urgency, Severity } from '../people/must-go.ts';
+import type { Severity } from '../alarms/severity.ts';
+import type { Urgency } from '../people/must-go.ts';
 import type { EventFacts } from './event-sentences.ts';
 
 /** What a notice is made from: one root, as it stands when the message is written. */
@@ -23,16 +24,3 @@ export interface Named {
   readonly id: string;
   readonly name: string;
 }
-
-/** Why a message is sent: the page itself, or one of the few that may follow it (handbook 7). */
-export type MessageReason =
-  | 'page'
-  | 'again'
-  | 'worse'
-  | 'cleared'
-  | 'taken'
-  | 'asked-next-step'
-  | 'asked-alone'
-  | 'exhausted'
-  | 'alone-on-site'
-  | 'test';

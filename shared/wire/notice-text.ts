@@ -1,8 +1,9 @@
 import type { Certainty } from '../inference/event.ts';
+import type { MessageReason } from '../people/telling.ts';
 import { clockText } from '../people/wall-time.ts';
 import { eventSentence } from './event-sentences.ts';
 import { CAUTIONS, firstChecks } from './first-checks.ts';
-import type { MessageReason, NoticeFacts } from './notice-facts.ts';
+import type { NoticeFacts } from './notice-facts.ts';
 
 /**
  * A notice as an e-mail (handbook 7 and 8): whether to go now comes first, then site, unit, what the control did and when,

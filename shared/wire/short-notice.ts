@@ -1,7 +1,8 @@
 import type { EventCause, EventKind } from '../inference/event.ts';
+import type { MessageReason } from '../people/telling.ts';
 import { clockText } from '../people/wall-time.ts';
 import { cutTo, gsmLength, inGsm } from './gsm-7.ts';
-import type { MessageReason, Named, NoticeFacts } from './notice-facts.ts';
+import type { Named, NoticeFacts } from './notice-facts.ts';
 
 /**
  * A notice in 160 places of the alphabet of short messages, link included: site, unit and what within the first 40, then

@@ -1,3 +1,15 @@
+create table accept_links (
+  id bigint not null generated always as identity,
+  alarm text not null,
+  person uuid not null,
+  expires_at timestamp with time zone not null,
+  constraint accept_links_alarm_fkey FOREIGN KEY (alarm) REFERENCES escalations(alarm) ON DELETE CASCADE,
+  constraint accept_links_person_fkey FOREIGN KEY (person) REFERENCES people(id) ON DELETE CASCADE,
+  constraint accept_links_pkey PRIMARY KEY (id),
+  constraint accept_links_alarm_person_key UNIQUE (alarm, person)
+);
+CREATE INDEX accept_links_by_end ON public.accept_links USING btree (expires_at);
+
 create table account_links (
   secret_hash bytea not null,
   person uuid not null,
@@ -148,6 +160,24 @@ create table audit (
 CREATE INDEX audit_actor_id_id_idx ON public.audit USING btree (actor_id, id);
 CREATE INDEX audit_at_idx ON public.audit USING btree (at);
 
+create table channels (
+  id uuid not null default gen_random_uuid(),
+  person uuid not null,
+  kind text not null,
+  address text not null,
+  secret text,
+  made_at timestamp with time zone not null,
+  verified_at timestamp with time zone,
+  disabled_at timestamp with time zone,
+  disabled_why text,
+  given_up integer not null default 0,
+  constraint channels_address_check CHECK (((char_length(address) >= 3) AND (char_length(address) <= 2000))),
+  constraint channels_kind_check CHECK ((kind = ANY (ARRAY['e-mail'::text, 'webhook'::text, 'short-message'::text]))),
+  constraint channels_person_fkey FOREIGN KEY (person) REFERENCES people(id) ON DELETE CASCADE,
+  constraint channels_pkey PRIMARY KEY (id),
+  constraint channels_person_kind_address_key UNIQUE (person, kind, address)
+);
+
 create table checkpoints (
   subject_id integer not null,
   through timestamp with time zone not null,
@@ -164,6 +194,58 @@ create table configuration (
   constraint configuration_only_row_check CHECK (only_row),
   constraint configuration_pkey PRIMARY KEY (only_row)
 );
+
+create table deliveries (
+  id bigint not null generated always as identity,
+  notice uuid,
+  channel uuid not null,
+  message text not null,
+  reason text not null,
+  message_id uuid not null default gen_random_uuid(),
+  body jsonb not null,
+  made_at timestamp with time zone not null,
+  due_at timestamp with time zone not null,
+  attempts integer not null default 0,
+  leased_until timestamp with time zone,
+  state text not null default 'waiting'::text,
+  ended_at timestamp with time zone,
+  answer text,
+  constraint deliveries_state_check CHECK ((state = ANY (ARRAY['waiting'::text, 'accepted'::text, 'given-up'::text, 'overtaken'::text]))),
+  constraint deliveries_channel_fkey FOREIGN KEY (channel) REFERENCES channels(id) ON DELETE CASCADE,
+  constraint deliveries_notice_fkey FOREIGN KEY (notice) REFERENCES notices(id) ON DELETE CASCADE,
+  constraint deliveries_pkey PRIMARY KEY (id),
+  constraint deliveries_message_id_key UNIQUE (message_id),
+  constraint deliveries_notice_channel_message_key UNIQUE (notice, channel, message)
+);
+CREATE INDEX deliveries_by_channel ON public.deliveries USING btree (channel, id DESC);
+CREATE INDEX deliveries_by_end ON public.deliveries USING btree (ended_at) WHERE (ended_at IS NOT NULL);
+CREATE INDEX deliveries_due ON public.deliveries USING btree (due_at) WHERE (state = 'waiting'::text);
+
+create table escalations (
+  alarm text not null,
+  site text not null,
+  severity text not null,
+  state text not null,
+  next_page integer not null default 0,
+  page_due_at timestamp with time zone not null,
+  due_at timestamp with time zone,
+  set_at timestamp with time zone not null,
+  started_at timestamp with time zone not null,
+  owner text,
+  place text,
+  owned_since timestamp with time zone,
+  asked_at timestamp with time zone,
+  needs_by timestamp with time zone,
+  cleared boolean not null default false,
+  ended_why text,
+  constraint escalations_place_check CHECK ((place = ANY (ARRAY['accepted'::text, 'on-site'::text]))),
+  constraint escalations_severity_check CHECK ((severity = ANY (ARRAY['critical'::text, 'major'::text, 'minor'::text]))),
+  constraint escalations_state_check CHECK ((state = ANY (ARRAY['held'::text, 'paging'::text, 'owned'::text, 'exhausted'::text, 'over'::text]))),
+  constraint escalations_site_fkey FOREIGN KEY (site) REFERENCES sites(id) ON DELETE CASCADE,
+  constraint escalations_pkey PRIMARY KEY (alarm)
+);
+CREATE INDEX escalations_by_site ON public.escalations USING btree (site, started_at DESC);
+CREATE INDEX escalations_due ON public.escalations USING btree (due_at) WHERE (due_at IS NOT NULL);
 
 create table event_revisions (
   event_id text not null,
@@ -245,6 +327,14 @@ create table last_heard (
   constraint last_heard_pkey PRIMARY KEY (point_id)
 );
 
+create table link_keys (
+  only_row boolean not null default true,
+  key bytea not null,
+  constraint link_keys_key_check CHECK ((octet_length(key) = 32)),
+  constraint link_keys_only_row_check CHECK (only_row),
+  constraint link_keys_pkey PRIMARY KEY (only_row)
+);
+
 create table migrations (
   number integer not null,
   name text not null,
@@ -252,6 +342,39 @@ create table migrations (
   applied_at timestamp with time zone not null default now(),
   constraint migrations_pkey PRIMARY KEY (number)
 );
+
+create table notices (
+  id uuid not null default gen_random_uuid(),
+  alarm text not null,
+  person uuid not null,
+  severity text,
+  cleared boolean not null default false,
+  owner text,
+  made_at timestamp with time zone not null,
+  constraint notices_severity_check CHECK ((severity = ANY (ARRAY['critical'::text, 'major'::text, 'minor'::text]))),
+  constraint notices_alarm_fkey FOREIGN KEY (alarm) REFERENCES escalations(alarm) ON DELETE CASCADE,
+  constraint notices_person_fkey FOREIGN KEY (person) REFERENCES people(id) ON DELETE CASCADE,
+  constraint notices_pkey PRIMARY KEY (id),
+  constraint notices_alarm_person_key UNIQUE (alarm, person)
+);
+CREATE INDEX notices_by_person ON public.notices USING btree (person, made_at DESC);
+
+create table overrides (
+  id uuid not null default gen_random_uuid(),
+  roster uuid not null,
+  from_at timestamp with time zone not null,
+  to_at timestamp with time zone not null,
+  person uuid not null,
+  why text not null,
+  made_at timestamp with time zone not null,
+  made_by text not null,
+  constraint overrides_check CHECK ((to_at > from_at)),
+  constraint overrides_why_check CHECK ((char_length(why) <= 500)),
+  constraint overrides_person_fkey FOREIGN KEY (person) REFERENCES people(id) ON DELETE CASCADE,
+  constraint overrides_roster_fkey FOREIGN KEY (roster) REFERENCES rosters(id) ON DELETE CASCADE,
+  constraint overrides_pkey PRIMARY KEY (id)
+);
+CREATE INDEX overrides_by_roster ON public.overrides USING btree (roster, to_at);
 
 create table people (
   id uuid not null default gen_random_uuid(),
@@ -287,6 +410,27 @@ create table points (
   constraint points_site_fkey FOREIGN KEY (site) REFERENCES sites(id) ON DELETE CASCADE,
   constraint points_pkey PRIMARY KEY (id),
   constraint points_site_device_signal_key UNIQUE (site, device, signal)
+);
+
+create table policies (
+  id uuid not null default gen_random_uuid(),
+  name text not null,
+  document jsonb not null,
+  is_default boolean not null default false,
+  changed_at timestamp with time zone not null,
+  changed_by text not null,
+  constraint policies_name_check CHECK (((char_length(name) >= 1) AND (char_length(name) <= 100))),
+  constraint policies_pkey PRIMARY KEY (id),
+  constraint policies_name_key UNIQUE (name)
+);
+CREATE UNIQUE INDEX policies_default ON public.policies USING btree (is_default) WHERE is_default;
+
+create table policy_sites (
+  site text not null,
+  policy uuid not null,
+  constraint policy_sites_policy_fkey FOREIGN KEY (policy) REFERENCES policies(id) ON DELETE CASCADE,
+  constraint policy_sites_site_fkey FOREIGN KEY (site) REFERENCES sites(id) ON DELETE CASCADE,
+  constraint policy_sites_pkey PRIMARY KEY (site)
 );
 
 create table refold_edges (
@@ -331,6 +475,17 @@ create table rejected (
   constraint rejected_pkey PRIMARY KEY (id)
 );
 CREATE INDEX rejected_by_time ON public.rejected USING btree (received_at);
+
+create table rosters (
+  id uuid not null default gen_random_uuid(),
+  name text not null,
+  document jsonb not null,
+  changed_at timestamp with time zone not null,
+  changed_by text not null,
+  constraint rosters_name_check CHECK (((char_length(name) >= 1) AND (char_length(name) <= 100))),
+  constraint rosters_pkey PRIMARY KEY (id),
+  constraint rosters_name_key UNIQUE (name)
+);
 
 create table samples (
   point_id integer not null,

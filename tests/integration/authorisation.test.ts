@@ -86,6 +86,10 @@ const PARAMETERS: Readonly<Record<string, string>> = {
   session: UUID,
   token: UUID,
   person: UUID,
+  roster: UUID,
+  override: UUID,
+  policy: UUID,
+  channel: UUID,
 };
 const QUERIES: Readonly<Record<string, string>> = {
   '/api/samples': 'device=unit-1&signal=cooling-call',
@@ -103,6 +107,7 @@ const BODIES: Readonly<Record<string, (place: Place) => unknown>> = {
     timerError: 0,
   }),
   'PUT /api/sites/{site}': () => DOCUMENT,
+  'POST /api/people/{person}/channels': () => ({ kind: 'e-mail', address: 'x@example.org' }),
   'POST /api/people': () => ({ name: 'x', email: 'not an address', role: 'viewer', sites: null }),
   'PUT /api/people/{person}': () => ({ name: 'x', role: 'viewer', sites: null, isClosed: false }),
   'POST /api/account/tokens': () => ({ name: 'x', role: 'viewer', sites: [], days: 1 }),

@@ -11,7 +11,7 @@ import {
   type Policy,
 } from '../../shared/people/escalation.ts';
 import { askAt, ownershipDue, type Ownership } from '../../shared/people/ownership.ts';
-import { knowing, laterMessage, type Told } from '../../shared/people/telling.ts';
+import { laterMessage, type Told } from '../../shared/people/telling.ts';
 
 const MINUTE = 60 * SECOND;
 const person = (id: string) => ({ kind: 'person' as const, id });
@@ -183,7 +183,7 @@ describe('ownership (handbook 7: accept, working alone)', () => {
 
 describe('what follows a notice (handbook 7: worse, cleared, taken by another)', () => {
   const now = { severity: 'major' as const, cleared: false, owner: null };
-  const told: Told = knowing(now);
+  const told: Told = now;
 
   test.each([
     ['nothing has changed', told, now, null],

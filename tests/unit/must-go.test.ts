@@ -1,6 +1,7 @@
 import { describe, expect, test } from 'vitest';
 import { formatInstant, parseInstant } from '../../shared/base/instant.ts';
-import { mustGo, ORDINARY_NIGHT, type NeedsBy, type Severity } from '../../shared/people/must-go.ts';
+import type { Severity } from '../../shared/alarms/severity.ts';
+import { mustGo, ORDINARY_NIGHT, type NeedsBy } from '../../shared/people/must-go.ts';
 
 /** Handbook 7, "must I go now?": night is 22:00–07:00 unless set otherwise. */
 const night = { zone: 'America/New_York', ...ORDINARY_NIGHT };

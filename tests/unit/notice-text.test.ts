@@ -4,7 +4,8 @@ import { parseInstant } from '../../shared/base/instant.ts';
 import { exactly } from '../../shared/base/span.ts';
 import { EVENT_CAUSES, type EventKind } from '../../shared/inference/event.ts';
 import { cutTo, gsmLength, inGsm } from '../../shared/wire/gsm-7.ts';
-import type { MessageReason, NoticeFacts } from '../../shared/wire/notice-facts.ts';
+import type { MessageReason } from '../../shared/people/telling.ts';
+import type { NoticeFacts } from '../../shared/wire/notice-facts.ts';
 import { mailText } from '../../shared/wire/notice-text.ts';
 import { LONGEST_LINK, shortNotice } from '../../shared/wire/short-notice.ts';
 

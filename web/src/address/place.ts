@@ -7,6 +7,7 @@ export type Place =
   | { readonly page: 'replay'; readonly site: string }
   | { readonly page: 'alarms' }
   | { readonly page: 'alarm'; readonly alarm: string }
+  | { readonly page: 'on-call' }
   | { readonly page: 'rejected' }
   | { readonly page: 'account' | 'people' | 'audit' | 'setup' | 'welcome' }
   | { readonly page: 'nowhere'; readonly path: string };
@@ -16,6 +17,7 @@ export function placeOf(path: string): Place {
   if (rest.length > 0) return { page: 'nowhere', path };
   if (first === undefined) return { page: 'board' };
   if (isAlone(first) && second === undefined) return { page: first };
+  if (first === 'on-call' && second === undefined) return { page: 'on-call' };
   if (first === 'rejected' && second === undefined) return { page: 'rejected' };
   if (first === 'alarms' && third === undefined)
     return second === undefined ? { page: 'alarms' } : { page: 'alarm', alarm: second };

@@ -26,7 +26,7 @@ export interface NewPerson {
   readonly password: string | null;
 }
 
-const COLUMNS = `p.id, p.name, p.email, p.role, p.sites, p.created_at as "createdAt", p.closed_at as "closedAt",
+export const PERSON_COLUMNS = `p.id, p.name, p.email, p.role, p.sites, p.created_at as "createdAt", p.closed_at as "closedAt",
   p.password is not null as "hasPassword"`;
 
 /** Whoever may run the whole: the last of them can't be taken away. */
@@ -45,7 +45,7 @@ const LOCK = statement('people-lock', 'select pg_advisory_xact_lock(7203, 8)');
 const INSERT = statement(
   'people-insert',
   `insert into people as p (name, email, role, sites, password, created_at) values ($1, $2, $3, $4, $5, $6)
-   on conflict (email) do nothing returning ${COLUMNS}`,
+   on conflict (email) do nothing returning ${PERSON_COLUMNS}`,
 );
 /** null: there is somebody with that address already. */
 export const insertPerson = (queries: Queries, person: NewPerson, now: Instant): Promise<PersonRow | null> =>
@@ -71,13 +71,13 @@ export const insertFirstAdministrator = (
     return made ?? 'taken';
   });
 
-const ONE = statement('people-one', `select ${COLUMNS} from people p where id = $1`);
+const ONE = statement('people-one', `select ${PERSON_COLUMNS} from people p where id = $1`);
 export const readPerson = (queries: Queries, id: string): Promise<PersonRow | null> =>
   queries.maybe<PersonRow>(ONE, [id]);
 
 const BY_EMAIL = statement(
   'people-by-email',
-  `select ${COLUMNS}, p.password from people p where p.email = $1 and p.closed_at is null`,
+  `select ${PERSON_COLUMNS}, p.password from people p where p.email = $1 and p.closed_at is null`,
 );
 /** With the password as it is kept, to be compared. */
 export const readPersonToSignIn = (
@@ -91,7 +91,7 @@ export const readPassword = async (queries: Queries, id: string): Promise<string
 
 const LIST = statement(
   'people-list',
-  `select ${COLUMNS}, (select max(seen_at) from sessions s where s.person = p.id) as "seenAt" from people p
+  `select ${PERSON_COLUMNS}, (select max(seen_at) from sessions s where s.person = p.id) as "seenAt" from people p
    where ($1::text is null or (lower(p.name), p.id) > (lower($1), $2::uuid)) order by lower(p.name), p.id limit $3`,
 );
 /** By name, after one of them. */
@@ -106,7 +106,7 @@ const UPDATE = statement(
   'people-update',
   `update people p set name = $2, role = $3, sites = $4, closed_at = case when $5::timestamptz is null then null
      else coalesce(closed_at, $5) end
-   where id = $1 returning ${COLUMNS}`,
+   where id = $1 returning ${PERSON_COLUMNS}`,
 );
 const OTHERS = statement(
   'people-other-administrators',

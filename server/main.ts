@@ -41,6 +41,7 @@ async function startEverything(settings: Settings, stages: Stages): Promise<void
     host: settings.host,
     port: settings.port,
     token: settings.token,
+    provider: settings.provider,
     pageFolder: PAGE_FOLDER,
     parts: () => health.parts(),
     logger,

@@ -17,8 +17,22 @@ export interface Settings {
   readonly dataFolder: string;
   /** null: the API is open, on loopback only */
   readonly token: string | null;
+  /** null: people sign in here alone */
+  readonly provider: ProviderSettings | null;
   readonly demo: boolean;
   readonly notify: NotifySettings;
+}
+
+/** An organisation's provider of identities (OpenID Connect). */
+export interface ProviderSettings {
+  readonly issuer: string;
+  readonly clientId: string;
+  /** null: a public client, by PKCE alone */
+  readonly clientSecret: string | null;
+  /** what people know it by */
+  readonly name: string;
+  /** where browsers reach this server */
+  readonly publicUrl: string;
 }
 
 export type ReadSettings =
@@ -32,6 +46,7 @@ const SHORTEST_TOKEN = 32;
 export function readSettings(environment: Environment): ReadSettings {
   const faults: string[] = [];
   const given = (name: string): string | null => environment[name]?.trim() || null;
+  const notify = readNotifySettings(environment, faults);
   const settings: Settings = {
     port: portOf('PORT', given('PORT'), 8080, faults),
     host: given('HOST') ?? '127.0.0.1',
@@ -40,8 +55,9 @@ export function readSettings(environment: Environment): ReadSettings {
     mqttPort: portOf('MQTT_PORT', given('MQTT_PORT'), 1883, faults),
     dataFolder: resolve(given('DATA_DIR') ?? './data'),
     token: tokenOf(given('BOOTSTRAP_TOKEN'), faults),
+    provider: providerOf(given, notify.publicUrl, faults),
     demo: isDemo(given('DEMO'), given('MQTT_URL'), faults),
-    notify: readNotifySettings(environment, faults),
+    notify,
   };
   if (settings.token === null && given('BOOTSTRAP_TOKEN') === null && !isLoopback(settings.host))
     faults.push(
@@ -82,6 +98,33 @@ function tokenOf(text: string | null, faults: string[]): string | null {
     return null;
   }
   return text;
+}
+
+function providerOf(
+  given: (name: string) => string | null,
+  publicUrl: string | null,
+  faults: string[],
+): ProviderSettings | null {
+  const issuer = secureUrlOf('OIDC_ISSUER', given('OIDC_ISSUER'), faults);
+  const clientId = given('OIDC_CLIENT_ID');
+  if (issuer === null && clientId === null) return null;
+  if (issuer === null || clientId === null || publicUrl === null) {
+    faults.push('For OpenID Connect give OIDC_ISSUER, OIDC_CLIENT_ID and PUBLIC_URL together.');
+    return null;
+  }
+  const name = given('OIDC_NAME') ?? new URL(issuer).hostname;
+  return { issuer, clientId, clientSecret: given('OIDC_CLIENT_SECRET'), name, publicUrl };
+}
+
+/** HTTPS, or HTTP on this machine. */
+function secureUrlOf(name: string, text: string | null, faults: string[]): string | null {
+  if (text === null) return null;
+  const url = URL.canParse(text) ? new URL(text) : null;
+  if (url?.protocol === 'https:' || (url?.protocol === 'http:' && isLoopback(url.hostname))) return text;
+  faults.push(
+    `${name} isn’t an address of that kind: it begins with https://, on this machine also http://.`,
+  );
+  return null;
 }
 
 function isDemo(text: string | null, mqttUrl: string | null, faults: string[]): boolean {

@@ -9,6 +9,7 @@ import { FOLDS } from '../shared/inference/folds.ts';
 import type { AddressInfo } from 'node:net';
 import { makeAccounts, type Accounts } from './accounts/accounts.ts';
 import { keepHouse } from './accounts/housekeeping.ts';
+import { makeProvider } from './accounts/provider.ts';
 import { FOLLOW_DEFAULTS, startFollower, type FollowObservation, type Follower } from './follow/follower.ts';
 import { startDecider, type DecideObservation, type Decider } from './alarms/decider.ts';
 import { makeApp } from './http/app.ts';
@@ -21,6 +22,7 @@ import { NO_NOTICES, type NotifySettings } from './notify/settings.ts';
 import type { Notifier } from './notify/notifier.ts';
 import { makeReplays } from './replay/replays.ts';
 import type { Service } from './service.ts';
+import type { ProviderSettings } from './settings.ts';
 import { inSnapshot } from './status/read-status.ts';
 
 /** The server by itself: follows, answers, tells. Its database must be there and migrated. */
@@ -30,6 +32,8 @@ export interface ServerOptions {
   readonly host: string;
   readonly port: number;
   readonly token: string | null;
+  /** left out: people sign in here alone */
+  readonly provider?: ProviderSettings | null;
   readonly pageFolder: string | null;
   readonly parts: Service['parts'];
   readonly logger: Logger;
@@ -56,7 +60,7 @@ const CONNECT_TIMEOUT_MS = 10_000;
 const clock = (): number => Math.round((performance.timeOrigin + performance.now()) * 1000);
 
 export async function startServer(options: ServerOptions): Promise<RunningServer> {
-  const { logger } = options;
+  const { logger, pageFolder } = options;
   const database = openStore(options);
   await takeUpWork(database);
   let live: Live | null = null;
@@ -81,8 +85,9 @@ export async function startServer(options: ServerOptions): Promise<RunningServer
     },
   );
   const rooms = new Rooms(service);
+  const provider = options.provider ? makeProvider(options.provider) : null;
   const replays = makeReplays(service, (error) => logger.error({ err: error }, 'a replay failed'));
-  const app = await makeApp({ service, accounts, replays, metrics, logger, pageFolder: options.pageFolder });
+  const app = await makeApp({ service, provider, replays, metrics, logger, pageFolder });
   live = startLive(app.server, {
     service,
     rooms,
@@ -95,14 +100,10 @@ export async function startServer(options: ServerOptions): Promise<RunningServer
     for (const one of woken) one?.nudge();
   });
   const stop = async () => {
-    await live.stop();
-    await replays.stop();
-    await house.stop();
+    for (const part of [live!, replays, house]) await part.stop();
     await app.close();
     await listener.close();
-    await notifier.stop();
-    await follower.stop();
-    await decider.stop();
+    for (const part of [notifier, follower, decider]) await part.stop();
     await database.close();
   };
   try {

@@ -14,6 +14,8 @@ import { Refusal } from './refusal.ts';
 declare module 'fastify' {
   interface FastifyContextConfig {
     action?: Action;
+    /** changes something though it is a GET */
+    isChange?: boolean;
   }
   interface FastifyRequest {
     /** null: nobody has signed in, and the action is open to that */

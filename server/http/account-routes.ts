@@ -9,6 +9,7 @@ import {
   LinkLook,
   LinkUse,
   PasswordChange,
+  SignedInAnswer,
   SignIn,
 } from '../../shared/wire/account.ts';
 import { Problem } from '../../shared/wire/problem.ts';
@@ -25,10 +26,10 @@ import { sessionCookie, sessionIn } from './cookie.ts';
 import { Refusal } from './refusal.ts';
 
 /** Getting in and out: the first administrator, signing in and out, links, one's password. */
-export function accountRoutes(app: App, accounts: Accounts): void {
+export function accountRoutes(app: App, accounts: Accounts, provider: string | null): void {
   const who = { response: { 200: AccountAnswer } };
   app.get('/account', { schema: who, config: { action: 'ask-account' } }, (request) =>
-    accountAnswer(accounts, request, request.asker),
+    accountAnswer(accounts, request, request.asker).then((answer) => ({ ...answer, provider })),
   );
   firstRoute(app, accounts);
   signInRoutes(app, accounts);
@@ -39,7 +40,7 @@ export function accountRoutes(app: App, accounts: Accounts): void {
 function firstRoute(app: App, accounts: Accounts): void {
   const schema = {
     body: FirstAdministrator,
-    response: { 201: AccountAnswer, 400: Problem, 401: Problem, 409: Problem },
+    response: { 201: SignedInAnswer, 400: Problem, 401: Problem, 409: Problem },
   };
   app.post(
     '/account/first-administrator',
@@ -79,7 +80,7 @@ const NOT_MADE = {
 function signInRoutes(app: App, accounts: Accounts): void {
   const enter = {
     body: SignIn,
-    response: { 200: AccountAnswer, 400: Problem, 401: Problem, 429: Problem },
+    response: { 200: SignedInAnswer, 400: Problem, 401: Problem, 429: Problem },
   };
   app.post('/account/sign-in', { schema: enter, config: { action: 'sign-in' } }, async (request, reply) => {
     const signed = await signIn(accounts, request.body, fromOf(request));
@@ -105,7 +106,7 @@ function linkRoutes(app: App, accounts: Accounts): void {
     return { purpose, name, email, expiresAt: wireInstant(expiresAt)! };
   });
 
-  const use = { body: LinkUse, response: { 200: AccountAnswer, 400: Problem, 404: Problem, 429: Problem } };
+  const use = { body: LinkUse, response: { 200: SignedInAnswer, 400: Problem, 404: Problem, 429: Problem } };
   app.post('/account/link/use', { schema: use, config: { action: 'use-link' } }, async (request, reply) => {
     const { person, secret } = await useLink(accounts, request.body, fromOf(request));
     return accountAnswer(accounts, request, welcome(request, reply, person, secret));
@@ -140,14 +141,19 @@ function passwordRoute(app: App, accounts: Accounts): void {
   );
 }
 
-const fromOf = (request: FastifyRequest): From => ({
+export const fromOf = (request: FastifyRequest): From => ({
   address: request.ip,
   browser: request.headers['user-agent'] ?? '',
   session: sessionIn(request.headers.cookie, request.headers.host),
 });
 
 /** Whoever has just signed in: their cookie, and their name in the audit trail. */
-function welcome(request: FastifyRequest, reply: FastifyReply, person: PersonRow, secret: string): Asker {
+export function welcome(
+  request: FastifyRequest,
+  reply: FastifyReply,
+  person: PersonRow,
+  secret: string,
+): Asker {
   const { id, name, email, role, sites } = person;
   reply.header('set-cookie', sessionCookie(secret, request.headers.host));
   request.audited.actor = { kind: 'person', id, name };
@@ -158,7 +164,7 @@ async function accountAnswer(
   accounts: Accounts,
   request: FastifyRequest,
   asker: Asker | null,
-): Promise<AccountAnswer> {
+): Promise<SignedInAnswer> {
   const isSetUp = await accounts.isSetUp();
   return {
     actor: asker ? actorAnswer(asker.actor) : null,

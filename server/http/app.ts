@@ -9,8 +9,8 @@ import Fastify, {
   type RawServerDefault,
 } from 'fastify';
 import type { IncomingMessage, ServerResponse } from 'node:http';
-import type { Accounts } from '../accounts/accounts.ts';
 import { isLoopback } from '../loopback.ts';
+import type { Provider } from '../accounts/provider.ts';
 import type { Replays } from '../replay/replays.ts';
 import type { Service } from '../service.ts';
 import { guard } from './access.ts';
@@ -30,6 +30,7 @@ import { ownRoutes } from './own-routes.ts';
 import { pageRoutes } from './page-routes.ts';
 import { peopleRoutes } from './people-routes.ts';
 import { policyRoutes } from './policy-routes.ts';
+import { providerRoutes } from './provider-routes.ts';
 import { replayRoutes } from './replay-routes.ts';
 import { feedRoute, rosterRoutes } from './roster-routes.ts';
 import { sampleRoutes } from './sample-routes.ts';
@@ -48,7 +49,8 @@ export type App = FastifyInstance<
 
 export interface AppOptions {
   readonly service: Service;
-  readonly accounts: Accounts;
+  /** null: people sign in here alone */
+  readonly provider: Provider | null;
   readonly replays: Replays;
   readonly metrics: Metrics;
   readonly logger: FastifyBaseLogger;
@@ -62,7 +64,8 @@ const ASKS_A_MINUTE = 1200;
 
 /** The HTTP side of the server: schemas in, problem documents out, everything bounded (contract section 5). */
 export async function makeApp(options: AppOptions): Promise<App> {
-  const { service, accounts, replays, metrics, logger, pageFolder } = options;
+  const { service, provider, replays, metrics, logger, pageFolder } = options;
+  const { accounts } = service;
   const app = Fastify({
     loggerInstance: logger,
     bodyLimit: BODY_BYTES,
@@ -103,7 +106,8 @@ export async function makeApp(options: AppOptions): Promise<App> {
       rosterRoutes(api, service);
       policyRoutes(api, service);
       channelRoutes(api, service);
-      accountRoutes(api, accounts);
+      accountRoutes(api, accounts, provider?.name ?? null);
+      providerRoutes(api, accounts, provider);
       ownRoutes(api, accounts);
       peopleRoutes(api, accounts);
       auditRoutes(api, accounts);

@@ -23,8 +23,8 @@ const NOBODY: AuditActor = { kind: 'nobody', id: '', name: '' };
 
 export function keepAudit(app: FastifyInstance, { database, now }: Accounts): void {
   const write = async (request: FastifyRequest) => {
-    const { action } = request.routeOptions.config;
-    if (action === undefined || isSafe(request.method) || CHANGES_NOTHING.has(action)) return;
+    const { action, isChange = !isSafe(request.method) } = request.routeOptions.config;
+    if (action === undefined || !isChange || CHANGES_NOTHING.has(action)) return;
     if (request.audited.id !== null) return;
     request.audited.id = await insertAudit(database, {
       at: now(),

@@ -29,8 +29,7 @@ export const ActorAnswer = Type.Object({
 });
 export type ActorAnswer = Static<typeof ActorAnswer>;
 
-/** Who asks, and how one gets in. */
-export const AccountAnswer = Type.Object({
+const signedIn = {
   /** null: not signed in */
   actor: nullable(ActorAnswer),
   email: nullable(Type.String()),
@@ -38,7 +37,12 @@ export const AccountAnswer = Type.Object({
   isSetUp: Type.Boolean(),
   /** the first administrator may be set up by whoever asks, with the bootstrap token, or not from here */
   firstAdministrator: nullable(choice('here', 'with-token', 'not-from-here')),
-});
+};
+/** Who asks. */
+export const SignedInAnswer = Type.Object(signedIn);
+export type SignedInAnswer = Static<typeof SignedInAnswer>;
+/** Who asks, and how one gets in; `provider`: the name of the organisation's own way in, null: there is none. */
+export const AccountAnswer = Type.Object({ ...signedIn, provider: nullable(Type.String()) });
 export type AccountAnswer = Static<typeof AccountAnswer>;
 
 export const FirstAdministrator = Type.Object(

@@ -26,6 +26,7 @@ const answers: Record<string, (url: URL) => unknown> = {
     email: null,
     isSetUp: false,
     firstAdministrator: 'here',
+    provider: null,
   }),
   '/api/board': invented.board,
   '/api/sites/pine-ridge/units/unit-2': unit.unitView,

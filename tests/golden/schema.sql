@@ -308,6 +308,18 @@ create table gateway_lives (
   constraint gateway_lives_pkey PRIMARY KEY (site, gateway)
 );
 
+create table identities (
+  issuer text not null,
+  subject text not null,
+  person uuid not null,
+  created_at timestamp with time zone not null,
+  constraint identities_issuer_check CHECK (((char_length(issuer) >= 1) AND (char_length(issuer) <= 500))),
+  constraint identities_subject_check CHECK (((char_length(subject) >= 1) AND (char_length(subject) <= 255))),
+  constraint identities_person_fkey FOREIGN KEY (person) REFERENCES people(id) ON DELETE CASCADE,
+  constraint identities_pkey PRIMARY KEY (issuer, subject),
+  constraint identities_person_issuer_key UNIQUE (person, issuer)
+);
+
 create table intervals (
   point_id integer not null,
   t timestamp with time zone not null,

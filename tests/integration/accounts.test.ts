@@ -17,6 +17,7 @@ test('until somebody sets up an administrator this machine is let in with full r
     email: null,
     isSetUp: false,
     firstAdministrator: 'here',
+    provider: null,
   });
   expect((await api.send('PUT', '/api/sites/rowan', { timeZone: 'UTC' })).status).toBe(201);
   expect((await api.get('/api/sites/rowan/versions')).body.versions[0].putBy).toBe('this machine');

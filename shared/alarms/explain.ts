@@ -19,7 +19,10 @@ export interface Explaining {
   readonly isKnown: (condition: Condition) => boolean;
 }
 
-/** After the power-up delay a unit has this long to prove that it came back (handbook 7). */
+/**
+ * After the power-up delay a unit has this long to prove that it came back (handbook 7). What other causes leave behind has
+ * as long to go with them: a room's fold hears of its units a moment after they are told of.
+ */
 const PROVING_SECONDS = 60;
 
 type Explains = (root: Condition, of: Condition, given: Explaining) => boolean;
@@ -97,12 +100,13 @@ function explanationOf(
   return null;
 }
 
-/** A root that is over explains on while units wait their power-up delays, and 60 s more; only an outage does. */
+/** A root that is over explains on for 60 s; an outage, while units wait their power-up delays, and 60 s more. */
 function untilOf(root: Condition, of: Condition, { site, through }: Explaining): Instant | null | 'over' {
   if (root.end === null) return null;
-  if (root.rule !== 'power-loss' || of.rule === 'power-loss') return 'over';
-  if (of.since.latest > root.end.latest + graceOf(of, site)) return 'over';
-  const until = root.end.latest + graceOf(of, site);
+  if (of.rule === 'power-loss') return 'over';
+  const grace = root.rule === 'power-loss' ? graceOf(of, site) : seconds(PROVING_SECONDS);
+  const until = root.end.latest + grace;
+  if (of.since.latest > until) return 'over';
   return through < until ? until : 'over';
 }
 

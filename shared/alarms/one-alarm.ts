@@ -98,9 +98,9 @@ function saidBefore(
   now: Pick<Alarm, 'since' | 'cause' | 'certainty' | 'events'>,
 ): { readonly what: 'replaced' | 'amended'; readonly why: string } | null {
   const lasting = before.events.filter((id) => now.events.includes(id));
-  if (lasting.length === 0 && before.end === null)
-    return { what: 'replaced', why: `in place of ${before.events.join(', ')}` };
-  if (before.cause !== now.cause && before.cause !== null)
+  if (lasting.length === 0)
+    return before.end === null ? { what: 'replaced', why: `in place of ${before.events.join(', ')}` } : null;
+  if (before.cause !== now.cause && before.cause !== null && before.cause !== 'unknown')
     return { what: 'amended', why: `cause was ${before.cause}` };
   if (before.certainty !== now.certainty) return { what: 'amended', why: `it was ${before.certainty}` };
   return null;

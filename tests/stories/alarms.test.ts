@@ -142,6 +142,24 @@ const STORIES: readonly AlarmStory[] = [
     ],
   },
   {
+    name: 'a room that hears of the end of its lockout two seconds later raises nothing of its own meanwhile',
+    site: room,
+    happens: [
+      '0: unit-1 hard-lockout high-pressure',
+      '1: room-1 loss-of-cooling reduced unit-1',
+      '300: unit-1 hard-lockout over',
+      '302: room-1 loss-of-cooling over',
+      '600: nothing more',
+    ],
+    without: ['suppressed', 'unsuppressed', 'cleared'],
+    journal: [
+      '0: hard-lockout unit-1 raised → B major',
+      '1: cooling-reduced room-1 raised → H major',
+      '300: hard-lockout unit-1 returned → E major',
+      '302: cooling-reduced room-1 returned → A major',
+    ],
+  },
+  {
     name: 'a power loss of 20 s is no alarm, nor are the waits after it',
     site: shelter,
     happens: [

@@ -7,7 +7,11 @@ import { readReachable } from '../../db/channels.ts';
 import { formatInstant, type Instant } from '../../shared/base/instant.ts';
 import { gapsOf, onCallAt, turnsOf } from '../../shared/people/on-call.ts';
 import type { Turn } from '../../shared/people/roster.ts';
-import { OnCallAnswer, type Turn as WireTurn } from '../../shared/wire/on-call-answer.ts';
+import {
+  OnCallAnswer,
+  type EscalationAnswer,
+  type Turn as WireTurn,
+} from '../../shared/wire/on-call-answer.ts';
 import { parseRoster } from '../../shared/wire/on-call-document.ts';
 import { wireInstant } from '../../shared/wire/standing-wire.ts';
 import type { Service } from '../service.ts';
@@ -70,7 +74,7 @@ export const wireTurn = ({ from, to, person, by }: Turn): WireTurn => ({
   by,
 });
 
-const wireEscalation = (row: EscalationRow): OnCallAnswer['escalations'][number] => ({
+export const wireEscalation = (row: EscalationRow): EscalationAnswer => ({
   alarm: row.alarm,
   site: row.site,
   severity: row.severity,
@@ -78,6 +82,7 @@ const wireEscalation = (row: EscalationRow): OnCallAnswer['escalations'][number]
   startedAt: formatInstant(row.startedAt),
   dueAt: wireInstant(row.dueAt),
   owner: row.owner,
+  place: row.place,
 });
 
 /** Whatever would keep an alarm from reaching anybody is said before it matters. */

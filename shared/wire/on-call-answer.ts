@@ -25,7 +25,9 @@ const RosterNow = Type.Object({
   gaps: Type.Array(Turn),
 });
 
-const EscalationNow = Type.Object({
+export const OwnerStep = choice('still-on-it', 'on-my-way', 'on-site', 'left');
+
+export const EscalationAnswer = Type.Object({
   alarm: Id,
   site: Type.String(),
   severity: choice('critical', 'major', 'minor'),
@@ -33,11 +35,13 @@ const EscalationNow = Type.Object({
   startedAt: IsoInstant,
   dueAt: nullable(IsoInstant),
   owner: nullable(Type.String()),
+  place: nullable(choice('accepted', 'on-site')),
 });
+export type EscalationAnswer = Static<typeof EscalationAnswer>;
 
 export const OnCallAnswer = Type.Object({
   rosters: Type.Array(RosterNow),
-  escalations: Type.Array(EscalationNow),
+  escalations: Type.Array(EscalationAnswer),
   people: Type.Array(PersonName),
   /** what keeps people from being told, in words */
   warnings: Type.Array(Type.String()),

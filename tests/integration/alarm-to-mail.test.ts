@@ -133,6 +133,21 @@ test('the link in the mail acknowledges the alarm, and nobody else is called', a
   });
 });
 
+test('on site and left are steps of whoever has it; before it is accepted there is none to take', async () => {
+  const [alarm] = (await api.get('/api/alarms?site=shelter-0&state=C')).body.items as AlarmAnswer[];
+  const step = (id: string, name: string) => api.send('POST', `/api/alarms/${id}/step`, { step: name });
+  expect((await step(alarm!.id, 'on-site')).body).toMatchObject({ place: 'on-site', owner: 'this machine' });
+  const asked = (await readEscalation(api.store.database, alarm!.id))!;
+  // two hours on site, then the owner is asked (handbook 7, working alone)
+  await expect
+    .poll(async () => (await readEscalation(api.store.database, alarm!.id))!.dueAt! - asked.ownedSince!)
+    .toBe(7200e6);
+  expect((await step(alarm!.id, 'left')).body).toMatchObject({ place: 'accepted' });
+  const [open] = (await api.get('/api/alarms?site=shelter-3&state=B')).body.items as AlarmAnswer[];
+  expect((await step(open!.id, 'on-site')).status).toBe(409);
+  expect((await step('none', 'on-site')).status).toBe(404);
+});
+
 test('acknowledging on the page stops it with the same commit', async () => {
   const [alarm] = (await api.get('/api/alarms?site=shelter-1&state=B')).body.items as AlarmAnswer[];
   await api.send('POST', `/api/alarms/${alarm!.id}/acknowledge`, {});

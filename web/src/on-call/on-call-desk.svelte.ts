@@ -20,7 +20,9 @@ export class OnCallDesk {
 
   name(person: string | null): string {
     if (person === null) return 'Nobody';
-    return this.now?.people.find(({ id }) => id === person)?.name ?? 'Somebody';
+    // an owner may be no person of ours: this machine, a program, somebody whose account is shut
+    const known = this.now?.people.find(({ id }) => id === person)?.name;
+    return known ?? (/^[0-9a-f-]{36}$/.test(person) ? 'Somebody' : person);
   }
 
   follow(): () => void {

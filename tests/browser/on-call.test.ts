@@ -1,0 +1,65 @@
+import { AxeBuilder } from '@axe-core/playwright';
+import { afterAll, beforeAll, expect, test } from 'vitest';
+import { buildPage, PAGE_FOLDER } from '../../server/build-page.ts';
+import { startApi, type ApiServer } from '../fixtures/api-server.ts';
+import { addPerson } from '../fixtures/on-call-store.ts';
+import { LOOKS, openBrowser } from './chromium.ts';
+
+/** The page of who is on call: a roster is made, two turns are swapped across a change of the clocks, a channel is tried. */
+let api: ApiServer;
+beforeAll(async () => {
+  await buildPage(new AbortController().signal);
+  api = await startApi({ pageFolder: PAGE_FOLDER });
+  await addPerson(api.store.database, 'Ann');
+  await addPerson(api.store.database, 'Ben');
+}, 120_000);
+afterAll(() => api.stop());
+
+test('a roster is made and its first two turns are swapped', async () => {
+  const browser = await openBrowser(LOOKS[0]!, 'America/New_York');
+  const page = await browser.newPage();
+  page.setDefaultTimeout(10_000);
+  await page.goto(new URL('/on-call', api.server.url).href);
+  await page.getByRole('heading', { name: 'Nobody is on call: there is no roster yet.' }).waitFor();
+  await page.getByText('There is no policy: nobody is told of any alarm.').waitFor();
+  await page.getByText('A new roster').click();
+  await page.getByLabel('Name', { exact: true }).first().fill('Field');
+  for (const name of ['Ann', 'Ben']) await page.getByLabel('Add a person').selectOption({ label: name });
+  await page.getByRole('button', { name: 'Save' }).first().click();
+  const roster = page.getByRole('region', { name: /^Field/ });
+  await roster.waitFor();
+  const turns = async () =>
+    (await roster.locator('ol li strong').allTextContents()).filter((who) => who !== 'Nobody');
+  const before = await turns();
+  expect(before.length).toBeGreaterThan(3);
+  await roster.getByRole('button', { name: 'Swap …' }).first().click();
+  await roster.getByRole('button', { name: 'with this one' }).nth(1).click();
+  await expect.poll(async () => (await turns()).slice(0, 2)).toEqual([before[1], before[0]]);
+  expect(await roster.getByText('stands in from').count()).toBe(2);
+  await browser.close();
+});
+
+test.each(LOOKS)(
+  '$width wide, $ground: nothing that axe finds, and nothing wider than the page',
+  async (look) => {
+    const browser = await openBrowser(look);
+    const page = await browser.newPage();
+    page.setDefaultTimeout(10_000);
+    await page.goto(new URL('/on-call', api.server.url).href);
+    await page.getByRole('heading', { level: 1, name: /on call/ }).waitFor();
+    for (const summary of await page.locator('main summary').all()) await summary.click();
+    const reached = page.getByRole('region', { name: 'How somebody is reached' });
+    await reached.getByRole('combobox').first().selectOption({ label: 'Ann' });
+    await page.getByRole('button', { name: 'Add', exact: true }).waitFor();
+    const { violations } = await new AxeBuilder({ page }).analyze();
+    expect(violations.map(({ id, nodes }) => [id, nodes.map(({ html }) => html)])).toEqual([]);
+    const wide = await page.evaluate('document.documentElement.scrollWidth > window.innerWidth');
+    expect(wide).toBe(false);
+    if (process.env['SHOTS'])
+      await page.screenshot({
+        path: `${process.env['SHOTS']}/on-call-${look.width}-${look.ground}.png`,
+        fullPage: true,
+      });
+    await browser.close();
+  },
+);

@@ -2,58 +2,18 @@ import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { randomUUID } from 'node:crypto';
 import Schema from 'typebox/schema';
 import { readDueAlarms } from '../../db/alarms.ts';
-import { seconds, type Instant } from '../../shared/base/instant.ts';
 import { AlarmList, AlarmWithJournal, type AlarmAnswer } from '../../shared/wire/alarm-answer.ts';
 import type { Script } from '../fixtures/control-run.ts';
 import { startApi, type ApiServer } from '../fixtures/api-server.ts';
 import { caughtUp, commit, type Message } from '../fixtures/follow-store.ts';
-import type { Row } from '../fixtures/fold-run.ts';
-import { CALL, HIGH, OUTPUT, recordOf, VOLTAGE } from '../fixtures/unit-record.ts';
+import { at, beats, document, LOCKOUT, rowsOf, told } from '../fixtures/lockout.ts';
 
 /** Alarms on a real database: from the record to the row, what people do about it, and what late data leave of it. */
-const NOW = Math.floor(Date.now() / 1000);
-const at = (second: number): Instant => seconds(NOW + second);
-
-const document = (offDelay: number) => ({
-  name: 'Harrow Lane',
-  timeZone: 'America/Chicago',
-  gateways: [{ id: 'gateway', heartbeatSeconds: 30 }],
-  panels: [{ id: 'panel-a' }],
-  units: [
-    {
-      id: 'unit-1',
-      name: 'Room 12',
-      panel: 'panel-a',
-      protection: { offDelay },
-      points: [{ ...CALL }, { ...OUTPUT }, { ...VOLTAGE }, { ...HIGH }, { signal: 'lockout-alarm' }],
-    },
-  ],
-});
-
 let api: ApiServer;
 beforeAll(async () => {
   api = await startApi();
 }, 60_000);
 afterAll(() => api.stop());
-
-/** Two high-pressure stops in one call, the second at 800 of a script that ends `ago` seconds before now. */
-const LOCKOUT: Script = [
-  [100, { call: true }],
-  [500, { highPressureOpen: true }],
-  [520, { highPressureOpen: false }],
-  [800, { highPressureOpen: true }],
-];
-const rowsOf = (script: Script, end: number, ago: number): Row[] =>
-  recordOf(script, { offDelay: 210 }, 300)
-    .filter((row) => row.t <= seconds(end))
-    .map((row) => ({ ...row, t: at(-ago - end) + row.t }));
-const told = (rows: readonly Row[]): Message[] => rows.map((row) => ({ gateway: 'gateway', rows: [row] }));
-const beats = (from: number, to: number): Message[] =>
-  Array.from({ length: Math.floor((to - from) / 20) + 1 }, (_, i) => ({
-    gateway: 'gateway',
-    rows: [],
-    life: at(from + i * 20),
-  }));
 
 async function site(name: string, body: object, messages: readonly Message[]): Promise<void> {
   expect((await api.send('PUT', `/api/sites/${name}`, body)).status).toBe(201);

@@ -19,6 +19,8 @@ const SUBJECT: Subject = { kind: 'unit', site: 'rowan', device: 'unit-1' };
 /** thousands of cases on a busy machine, ms */
 const LONG = 20 * 60_000;
 const CASES = Number(process.env['FOLD_ORDER_CASES'] ?? 3500);
+/** each is folded after every message: dearer, so fewer in an ordinary run */
+const IN_ORDER = Number(process.env['FOLD_ORDER_CASES'] ?? 1500);
 
 /** Other histories each time; FOLD_ORDER_SEED looks at the same ones again, with a path at one. */
 const again = process.env['FOLD_ORDER_SEED']
@@ -221,7 +223,7 @@ describe('the unit fold', () => {
     expect(rewinds).toBeGreaterThan(CASES / 10);
   });
 
-  it(`takes nothing certain back while data come in order (${CASES} cases)`, { timeout: LONG }, () => {
+  it(`takes nothing certain back while data come in order (${IN_ORDER} cases)`, { timeout: LONG }, () => {
     const certain = new Map<string, number>();
     let total = 0;
     fc.assert(
@@ -248,9 +250,9 @@ describe('the unit fold', () => {
           }
         },
       ),
-      { numRuns: CASES, ...again },
+      { numRuns: IN_ORDER, ...again },
     );
-    console.log(`${CASES} cases, ${total} certain events, none taken back`, Object.fromEntries(certain));
-    expect(total).toBeGreaterThan(CASES);
+    console.log(`${IN_ORDER} cases, ${total} certain events, none taken back`, Object.fromEntries(certain));
+    expect(total).toBeGreaterThan(IN_ORDER);
   });
 });

@@ -83,6 +83,8 @@ function certaintyOf({ state, place }: PanelMoment, sequence: Sequence, start: S
     lost.every(({ certain }) => certain) &&
     !seen.some(({ outcome }) => outcome === 'overdue' || outcome === 'not-known') &&
     !place.units.some(({ id }) => hidden(state.units[id], start)) &&
+    // what its gateway still holds back may belong to this sequence
+    !place.units.some((unit) => sequence.members[unit.id] && isOutOfSight(unit, state.units[unit.id])) &&
     isSupplyKnown(state, place);
   if (sequence.supply && (lost.length > 0 || wired.length < place.units.length))
     return firm && sequence.supply.by === 'line' ? 'certain' : 'probable';
@@ -94,6 +96,10 @@ function certaintyOf({ state, place }: PanelMoment, sequence: Sequence, start: S
 
 const hidden = (picture: PanelMoment['state']['units'][string] | undefined, start: Span): boolean =>
   !picture || unknownWithin(picture.run, start.earliest, start.latest);
+
+const isOutOfSight = (unit: Unit, picture: PanelMoment['state']['units'][string] | undefined): boolean =>
+  (wireOf(unit, 'run') !== null && picture?.run.on == null) ||
+  (wireOf(unit, 'power') !== null && picture?.power.on == null);
 
 function measuresOf(moment: PanelMoment, sequence: Sequence, start: Span): Record<string, Measure> {
   const { state, place } = moment;

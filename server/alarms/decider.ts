@@ -1,8 +1,8 @@
-import { setTimeout as delay } from 'node:timers/promises';
 import { lockAlarms, readDueAlarms, unlockAlarms } from '../../db/alarms.ts';
 import type { Database, Session } from '../../db/pool.ts';
 import type { Decision } from '../../shared/alarms/given.ts';
 import type { Instant } from '../../shared/base/instant.ts';
+import { makeBell, rest } from '../bell.ts';
 import type { Setups } from '../follow/setup.ts';
 import { decideSite } from './step.ts';
 
@@ -39,41 +39,26 @@ const SITES_A_LOOK = 200;
 
 export function startDecider(options: DecideOptions): Decider {
   const stopping = new AbortController();
-  let wanted = true;
-  let wake: () => void = () => {};
+  const bell = makeBell(stopping.signal);
 
   async function run(): Promise<void> {
     while (!stopping.signal.aborted) {
-      if (!wanted) await pause(options.pollMs ?? POLL_MS);
-      wanted = false;
-      if (stopping.signal.aborted) return;
+      const rung = bell.next();
       try {
-        if (await look(options, stopping.signal)) wanted = true;
+        if (await look(options, stopping.signal)) continue;
+        await rest(options.pollMs ?? POLL_MS, rung);
       } catch (error) {
         options.observe({ kind: 'decide-failed', site: null, error });
-        await delay(POLL_MS, undefined, { signal: stopping.signal }).catch(() => {});
+        await rest(POLL_MS, bell.ended);
       }
     }
   }
 
-  const pause = (milliseconds: number) =>
-    new Promise<void>((resolve) => {
-      const timer = setTimeout(resolve, milliseconds);
-      wake = () => {
-        clearTimeout(timer);
-        resolve();
-      };
-    });
-
   const running = run();
   return {
-    nudge() {
-      wanted = true;
-      wake();
-    },
+    nudge: () => bell.ring(),
     async stop() {
       stopping.abort();
-      wake();
       await running;
     },
   };

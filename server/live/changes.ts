@@ -2,6 +2,7 @@ import { setTimeout as delay } from 'node:timers/promises';
 import { readBacklogs, readClaimedClocks, type Clocks } from '../../db/follow-work.ts';
 import { readChangedAlarms, type KeptAlarm } from '../../db/read-alarms.ts';
 import { readChanges, readSeen, type KeptEvent, type StandingRow } from '../../db/read-status.ts';
+import { makeBell, rest } from '../bell.ts';
 import { correctClocks } from '../follow/clocks.ts';
 import type { Setup } from '../follow/setup.ts';
 import { SITES_KEPT } from '../follow/setup.ts';
@@ -42,21 +43,20 @@ export function watchChanges(
   failed: (error: unknown) => void,
 ): ChangeWatch {
   const stopping = new AbortController();
-  let wanted = true;
-  let wake: () => void = () => {};
+  const bell = makeBell(stopping.signal);
   const given = new Given();
 
   async function run(): Promise<void> {
     let seen: string | null = null;
     while (!stopping.signal.aborted) {
-      if (!wanted) await pause(LOOK_EVERY_MS);
-      wanted = false;
+      const rung = bell.next();
       try {
         seen = await look(seen);
       } catch (error) {
         failed(error);
       }
       await delay(REST_MS);
+      await rest(LOOK_EVERY_MS, rung);
     }
   }
 
@@ -68,24 +68,11 @@ export function watchChanges(
     return change.seen;
   }
 
-  const pause = (milliseconds: number) =>
-    new Promise<void>((resolve) => {
-      const timer = setTimeout(resolve, milliseconds);
-      wake = () => {
-        clearTimeout(timer);
-        resolve();
-      };
-    });
-
   const running = run();
   return {
-    nudge() {
-      wanted = true;
-      wake();
-    },
+    nudge: () => bell.ring(),
     async stop() {
       stopping.abort();
-      wake();
       await running;
     },
   };

@@ -1,6 +1,6 @@
-import { setTimeout as delay } from 'node:timers/promises';
 import { readNextDue } from '../../db/escalations.ts';
 import { inSeconds } from '../../shared/base/instant.ts';
+import { makeBell, rest } from '../bell.ts';
 import { deliverOne, type Delivered, type Sender } from './deliver.ts';
 import { takeEscalation, type Decider, type Taken } from './take-escalation.ts';
 
@@ -32,7 +32,6 @@ const SENDERS = 4;
 
 export function startNotifier({ decider, sender, observe }: NotifierOptions): Notifier {
   const stopping = new AbortController();
-  const stopped = new Promise<void>((resolve) => stopping.signal.addEventListener('abort', () => resolve()));
   const bell = makeBell(stopping.signal);
   const runs = [
     repeat('decide', async () => {
@@ -61,7 +60,7 @@ export function startNotifier({ decider, sender, observe }: NotifierOptions): No
         await rest(await untilNext(), rung);
       } catch (error) {
         observe({ kind: 'failed', what, error });
-        await rest(REST_AFTER_ERROR_MS, stopped);
+        await rest(REST_AFTER_ERROR_MS, bell.ended);
       }
     }
   }
@@ -79,29 +78,5 @@ export function startNotifier({ decider, sender, observe }: NotifierOptions): No
       await Promise.all(runs);
       await Promise.all(Object.values(sender.channels).map((channel) => channel.close()));
     },
-  };
-}
-
-/** So long, or until something happens; no timer outlives it. */
-async function rest(milliseconds: number, until: Promise<void>): Promise<void> {
-  const over = new AbortController();
-  await Promise.race([until, delay(milliseconds, undefined, { signal: over.signal }).catch(() => {})]);
-  over.abort();
-}
-
-/** A bell that everybody who waits hears. */
-function makeBell(signal: AbortSignal): { ring(): void; next(): Promise<void> } {
-  let ring = () => {};
-  let rung = renew();
-  function renew(): Promise<void> {
-    return new Promise((resolve) => (ring = resolve));
-  }
-  signal.addEventListener('abort', () => ring());
-  return {
-    ring: () => {
-      ring();
-      rung = renew();
-    },
-    next: () => rung,
   };
 }

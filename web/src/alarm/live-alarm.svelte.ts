@@ -1,4 +1,5 @@
 import type { AlarmAsk, AlarmWithJournal } from '../../../shared/wire/alarm-answer.ts';
+import { askAgain } from '../net/ask-again.ts';
 import { fetchAnswer, Refused } from '../net/http.ts';
 import { askAlarm, type AskWords } from './ask-alarm.ts';
 
@@ -15,17 +16,7 @@ export class LiveAlarm {
   }
 
   follow(): () => void {
-    const stop = new AbortController();
-    let timer: ReturnType<typeof setTimeout>;
-    const again = async (): Promise<void> => {
-      await this.#fetch(stop.signal);
-      if (!stop.signal.aborted) timer = setTimeout(() => void again(), AGAIN_MS);
-    };
-    void again();
-    return () => {
-      stop.abort();
-      clearTimeout(timer);
-    };
+    return askAgain((signal) => this.#fetch(signal), AGAIN_MS);
   }
 
   /** Answers why not; null: done. */

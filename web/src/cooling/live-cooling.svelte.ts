@@ -1,4 +1,5 @@
 import type { CoolingAnswer } from '../../../shared/wire/cooling-answer.ts';
+import { askAgain } from '../net/ask-again.ts';
 import { fetchAnswer, Refused } from '../net/http.ts';
 
 /** How a site is cooled, asked for again every minute: a day's counts and a fit don't move faster. */
@@ -14,17 +15,7 @@ export class LiveCooling {
   }
 
   follow(): () => void {
-    const stop = new AbortController();
-    let timer: ReturnType<typeof setTimeout>;
-    const again = async (): Promise<void> => {
-      await this.#fetch(stop.signal);
-      if (!stop.signal.aborted) timer = setTimeout(() => void again(), AGAIN_MS);
-    };
-    void again();
-    return () => {
-      stop.abort();
-      clearTimeout(timer);
-    };
+    return askAgain((signal) => this.#fetch(signal), AGAIN_MS);
   }
 
   async #fetch(signal: AbortSignal): Promise<void> {

@@ -1,5 +1,6 @@
 import type { EventAnswer } from '../../../shared/wire/event-answer.ts';
 import type { SiteStatus } from '../../../shared/wire/status.ts';
+import { askAgain } from '../net/ask-again.ts';
 import { fetchAnswer, Refused } from '../net/http.ts';
 import { serverClock } from '../net/server-clock.svelte.ts';
 import { readEvent, readSite } from '../view/read-answer.ts';
@@ -19,17 +20,7 @@ export class LiveEvent {
   }
 
   follow(): () => void {
-    const stop = new AbortController();
-    let timer: ReturnType<typeof setTimeout>;
-    const ask = async (): Promise<void> => {
-      await this.#ask(stop.signal);
-      if (!stop.signal.aborted) timer = setTimeout(() => void ask(), AGAIN_MS);
-    };
-    void ask();
-    return () => {
-      stop.abort();
-      clearTimeout(timer);
-    };
+    return askAgain((signal) => this.#ask(signal), AGAIN_MS);
   }
 
   async #ask(signal: AbortSignal): Promise<void> {

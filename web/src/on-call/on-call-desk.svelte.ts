@@ -5,6 +5,7 @@ import type {
   RosterAnswer,
 } from '../../../shared/wire/on-call-answer.ts';
 import type { RosterDocument } from '../../../shared/wire/on-call-document.ts';
+import { askAgain } from '../net/ask-again.ts';
 import { fetchAnswer, Refused, sendJson } from '../net/http.ts';
 
 /** What the page of who is on call knows, and what it asks for. Asked again every ten seconds. */
@@ -26,15 +27,7 @@ export class OnCallDesk {
   }
 
   follow(): () => void {
-    const stop = new AbortController();
-    const again = async (): Promise<void> => {
-      while (!stop.signal.aborted) {
-        await this.load(stop.signal);
-        await new Promise((resolve) => setTimeout(resolve, AGAIN_MS));
-      }
-    };
-    void again();
-    return () => stop.abort();
+    return askAgain((signal) => this.load(signal), AGAIN_MS);
   }
 
   async load(signal?: AbortSignal): Promise<void> {

@@ -1,13 +1,13 @@
 import { configDefaults, defineConfig } from 'vitest/config';
 
 /**
- * One run, three groups, one after the other on two cores: what is pure, then what needs a database or a broker, then
- * alone what measures time or kills processes (nothing else may run beside it, or its figures mean nothing).
+ * One run, three groups, one after the other on two cores: what is pure, then what needs a database, a broker or a
+ * browser, then alone what measures time or kills processes (nothing else may run beside it, or its figures mean nothing).
  */
 const MINUTE = 60_000;
 
 /** tests that measure or kill: each has the machine for itself */
-const ALONE = ['tests/browser/**/*.test.ts', 'tests/integration/**/*kill*.test.ts'];
+const ALONE = ['tests/browser/page.test.ts', 'tests/integration/**/*kill*.test.ts'];
 
 export default defineConfig({
   test: {
@@ -17,7 +17,7 @@ export default defineConfig({
         'tests/*.test.ts',
         'tests/{unit,property,stories,tidy,score}/**/*.test.ts',
       ]),
-      group('parts', 1, 2, 2 * MINUTE, ['tests/integration/**/*.test.ts'], ALONE),
+      group('parts', 1, 2, 2 * MINUTE, ['tests/{integration,browser}/**/*.test.ts'], ALONE),
       group('alone', 2, 1, 5 * MINUTE, ALONE),
     ],
   },

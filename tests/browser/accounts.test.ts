@@ -4,7 +4,7 @@ import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { buildPage, PAGE_FOLDER } from '../../server/build-page.ts';
 import { startApi, type ApiServer } from '../fixtures/api-server.ts';
 import { ADMINISTRATOR, PASSWORD } from '../fixtures/signed-in.ts';
-import { LOOKS, openBrowser } from './chromium.ts';
+import { CHECKED, LOOKS, openBrowser } from './chromium.ts';
 
 /** A first start as two people live through it: she sets herself up and invites him; he looks, and no more. */
 let api: ApiServer;
@@ -123,7 +123,7 @@ test('a viewer sees no edit, and is told so where he goes by address', async () 
   await answer(ben).filter({ hasText: 'There is no site "elm".' }).waitFor();
 });
 
-describe.each(LOOKS)('at $width px on $ground ground', (look) => {
+describe.each(CHECKED)('at $width px on $ground ground', (look) => {
   test('no page of accounts breaks a rule of axe or runs out of its width', async () => {
     const browser = await openBrowser(look);
     const faults: string[] = [];

@@ -24,6 +24,8 @@ export const LOOKS: readonly Look[] = [
   { width: 390, ground: 'light' },
   { width: 390, ground: 'dark' },
 ];
+/** Each width and each ground once: what axe finds depends on one or the other. With SHOTS all four, for the pictures. */
+export const CHECKED: readonly Look[] = process.env['SHOTS'] ? LOOKS : [LOOKS[0]!, LOOKS[3]!];
 
 export function openBrowser(look: Look, zone = 'America/Chicago'): Promise<BrowserContext> {
   return chromium.launchPersistentContext(mkdtempSync(join(tmpdir(), 'holdoff-browser-')), {

@@ -3,7 +3,7 @@ import { afterAll, beforeAll, expect, test } from 'vitest';
 import { buildPage, PAGE_FOLDER } from '../../server/build-page.ts';
 import { startApi, type ApiServer } from '../fixtures/api-server.ts';
 import { addPerson } from '../fixtures/on-call-store.ts';
-import { LOOKS, openBrowser } from './chromium.ts';
+import { CHECKED, LOOKS, openBrowser } from './chromium.ts';
 
 /** The page of who is on call: a roster is made, two turns are swapped across a change of the clocks, a channel is tried. */
 let api: ApiServer;
@@ -39,7 +39,7 @@ test('a roster is made and its first two turns are swapped', async () => {
   await browser.close();
 });
 
-test.each(LOOKS)(
+test.each(CHECKED)(
   '$width wide, $ground: nothing that axe finds, and nothing wider than the page',
   async (look) => {
     const browser = await openBrowser(look);

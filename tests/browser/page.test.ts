@@ -5,7 +5,7 @@ import { join } from 'node:path';
 import type { BrowserContext, Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { startChild, type Child } from '../fixtures/child.ts';
-import { LOOKS, openBrowser, type Look } from './chromium.ts';
+import { CHECKED, LOOKS, openBrowser, type Look } from './chromium.ts';
 import { freePort } from './free-port.ts';
 import { makeLockoutSite, SITE, UNITS, type LockoutSite } from './lockout-site.ts';
 
@@ -259,7 +259,7 @@ describe('the unit’s page', () => {
   });
 });
 
-describe.each(LOOKS)('at $width px on $ground ground', (look) => {
+describe.concurrent.each(CHECKED)('at $width px on $ground ground', (look) => {
   test('no page breaks a rule of axe, runs out of its width, or is refused anything by its policy', async () => {
     await withPage(look, async (page) => {
       const complaints: string[] = [];

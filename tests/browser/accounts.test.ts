@@ -1,10 +1,10 @@
-import { AxeBuilder } from '@axe-core/playwright';
 import type { BrowserContext, Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { buildPage, PAGE_FOLDER } from '../../server/build-page.ts';
 import { startApi, type ApiServer } from '../fixtures/api-server.ts';
 import { ADMINISTRATOR, PASSWORD } from '../fixtures/signed-in.ts';
 import { CHECKED, LOOKS, openBrowser } from './chromium.ts';
+import { faultsOf } from './faults.ts';
 
 /** A first start as two people live through it: she sets herself up and invites him; he looks, and no more. */
 let api: ApiServer;
@@ -130,16 +130,7 @@ describe.each(CHECKED)('at $width px on $ground ground', (look) => {
     try {
       const page = await openPage(browser);
       const inspect = async (name: string) => {
-        const { violations } = await new AxeBuilder({ page }).analyze();
-        faults.push(
-          ...violations.map(
-            ({ id, nodes }) => `${name}: ${id}: ${nodes.map(({ html }) => html.slice(0, 120)).join(' | ')}`,
-          ),
-        );
-        const wider = await page.evaluate<number>(
-          'document.documentElement.scrollWidth - document.documentElement.clientWidth',
-        );
-        if (wider > 0) faults.push(`${name}: ${wider} px too wide`);
+        faults.push(...(await faultsOf(page)).map((fault) => `${name}: ${fault}`));
         if (process.env['SHOTS'])
           await page.screenshot({
             path: `${process.env['SHOTS']}/${name}-${look.width}-${look.ground}.png`,

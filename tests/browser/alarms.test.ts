@@ -1,10 +1,10 @@
-import { AxeBuilder } from '@axe-core/playwright';
 import { afterAll, beforeAll, expect, test } from 'vitest';
 import { buildPage, PAGE_FOLDER } from '../../server/build-page.ts';
 import { startApi, type ApiServer } from '../fixtures/api-server.ts';
 import { commit } from '../fixtures/follow-store.ts';
 import { at, beats, document, LOCKOUT, rowsOf, told } from '../fixtures/lockout.ts';
 import { CHECKED, LOOKS, openBrowser } from './chromium.ts';
+import { faultsOf } from './faults.ts';
 
 /**
  * The list of alarms as whoever is on call has it in the hand: one unit has locked itself out, which leaves its room without
@@ -39,9 +39,7 @@ test.each(CHECKED)(
     // what the lockout explains is folded beneath it, and opens in one press
     await page.getByText('explains 1 more').click();
     await page.getByRole('link', { name: /: Cooling lost/ }).waitFor();
-    const { violations } = await new AxeBuilder({ page }).analyze();
-    expect(violations.map(({ id, nodes }) => [id, nodes.map(({ html }) => html)])).toEqual([]);
-    expect(await page.evaluate('document.documentElement.scrollWidth > window.innerWidth')).toBe(false);
+    expect(await faultsOf(page)).toEqual([]);
     const press = page.getByRole('button', { name: 'Acknowledge', exact: true });
     expect((await press.boundingBox())!.height).toBeGreaterThanOrEqual(48);
     if (process.env['SHOTS'])
@@ -69,8 +67,7 @@ test('one press acknowledges, everybody’s list knows it at once, and the journ
     .getByText(/acknowledged/i)
     .first()
     .waitFor();
-  const { violations } = await new AxeBuilder({ page: mine }).analyze();
-  expect(violations.map(({ id, nodes }) => [id, nodes.map(({ html }) => html)])).toEqual([]);
+  expect(await faultsOf(mine)).toEqual([]);
   if (process.env['SHOTS'])
     await mine.screenshot({ path: `${process.env['SHOTS']}/alarm.png`, fullPage: true });
   await browser.close();

@@ -1,9 +1,9 @@
-import { AxeBuilder } from '@axe-core/playwright';
 import { afterAll, beforeAll, expect, test } from 'vitest';
 import { buildPage, PAGE_FOLDER } from '../../server/build-page.ts';
 import { startApi, type ApiServer } from '../fixtures/api-server.ts';
 import { addPerson } from '../fixtures/on-call-store.ts';
 import { CHECKED, LOOKS, openBrowser } from './chromium.ts';
+import { faultsOf } from './faults.ts';
 
 /** The page of who is on call: a roster is made, two turns are swapped across a change of the clocks, a channel is tried. */
 let api: ApiServer;
@@ -51,10 +51,7 @@ test.each(CHECKED)(
     const reached = page.getByRole('region', { name: 'How somebody is reached' });
     await reached.getByRole('combobox').first().selectOption({ label: 'Ann' });
     await page.getByRole('button', { name: 'Add', exact: true }).waitFor();
-    const { violations } = await new AxeBuilder({ page }).analyze();
-    expect(violations.map(({ id, nodes }) => [id, nodes.map(({ html }) => html)])).toEqual([]);
-    const wide = await page.evaluate('document.documentElement.scrollWidth > window.innerWidth');
-    expect(wide).toBe(false);
+    expect(await faultsOf(page)).toEqual([]);
     if (process.env['SHOTS'])
       await page.screenshot({
         path: `${process.env['SHOTS']}/on-call-${look.width}-${look.ground}.png`,

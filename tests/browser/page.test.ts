@@ -1,4 +1,3 @@
-import { AxeBuilder } from '@axe-core/playwright';
 import { chmodSync, mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
@@ -6,6 +5,7 @@ import type { BrowserContext, Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { startChild, type Child } from '../fixtures/child.ts';
 import { CHECKED, LOOKS, openBrowser, type Look } from './chromium.ts';
+import { faultsOf } from './faults.ts';
 import { freePort } from './free-port.ts';
 import { makeLockoutSite, SITE, UNITS, type LockoutSite } from './lockout-site.ts';
 
@@ -270,13 +270,7 @@ describe.concurrent.each(CHECKED)('at $width px on $ground ground', (look) => {
       const faults: string[] = [];
       for (const [name, path] of Object.entries(paths)) {
         await open(page, path);
-        const { violations } = await new AxeBuilder({ page }).analyze();
-        for (const { id, nodes } of violations)
-          faults.push(`${name}: ${id}: ${nodes.map(({ html }) => html.slice(0, 120)).join(' | ')}`);
-        const wider = await page.evaluate<number>(
-          'document.documentElement.scrollWidth - document.documentElement.clientWidth',
-        );
-        if (wider > 0) faults.push(`${name}: ${wider} px too wide`);
+        faults.push(...(await faultsOf(page)).map((fault) => `${name}: ${fault}`));
       }
       expect(faults).toEqual([]);
       expect(complaints).toEqual([]);

@@ -25,6 +25,8 @@ export async function buildPage(signal: AbortSignal): Promise<PageBuilt> {
   const vite = join(dirname(createRequire(import.meta.url).resolve('vite/package.json')), 'bin', 'vite.js');
   const child = spawn(process.execPath, [vite, 'build', join(ROOT, 'web'), '--logLevel', 'warn'], {
     cwd: ROOT,
+    // the page that people get, whatever this process is called for
+    env: { ...process.env, NODE_ENV: 'production' },
     stdio: ['ignore', 'pipe', 'pipe'],
     signal,
   });
@@ -38,7 +40,7 @@ export async function buildPage(signal: AbortSignal): Promise<PageBuilt> {
 
 async function isFresh(): Promise<boolean> {
   const built = join(PAGE_FOLDER, 'index.html');
-  if (!existsSync(built)) return false;
+  if (!existsSync(built) || !existsSync(join(PAGE_FOLDER, 'service-worker.js'))) return false;
   if (!existsSync(join(ROOT, 'web', 'src'))) return true; // only what was built has been installed
   const { mtimeMs } = await stat(built);
   const newest = await Promise.all(SOURCES.map((path) => newestIn(join(ROOT, path))));

@@ -132,6 +132,8 @@ const POLICY = {
   'img-src': ["'self'", 'data:'],
   'style-src': ["'self'"],
   'script-src': ["'self'"],
+  'worker-src': ["'self'"],
+  'manifest-src': ["'self'"],
   'object-src': ["'none'"],
   'base-uri': ["'none'"],
   'form-action': ["'self'"],

@@ -27,7 +27,12 @@ export const LOOKS: readonly Look[] = [
 /** Each width and each ground once: what axe finds depends on one or the other. With SHOTS all four, for the pictures. */
 export const CHECKED: readonly Look[] = process.env['SHOTS'] ? LOOKS : [LOOKS[0]!, LOOKS[3]!];
 
-export function openBrowser(look: Look, zone = 'America/Chicago'): Promise<BrowserContext> {
+/** Without service workers unless a test is about them: what they answer no test's own routes would see. */
+export function openBrowser(
+  look: Look,
+  zone = 'America/Chicago',
+  serviceWorkers: 'allow' | 'block' = 'block',
+): Promise<BrowserContext> {
   return chromium.launchPersistentContext(mkdtempSync(join(tmpdir(), 'holdoff-browser-')), {
     executablePath: process.env['CHROMIUM'] ?? '/usr/bin/chromium',
     headless: true,
@@ -37,5 +42,6 @@ export function openBrowser(look: Look, zone = 'America/Chicago'): Promise<Brows
     reducedMotion: 'reduce',
     timezoneId: zone,
     locale: 'en-US',
+    serviceWorkers,
   });
 }

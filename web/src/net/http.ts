@@ -1,4 +1,8 @@
+import { formatInstant, parseInstant } from '../../../shared/base/instant.ts';
 import type { Problem } from '../../../shared/wire/problem.ts';
+import { keptNote } from '../page/kept-note.svelte.ts';
+import { FROM_CACHE } from './kept.ts';
+import { serverClock } from './server-clock.svelte.ts';
 import { sayShutOut } from './shut-out.ts';
 
 /** What the server answered instead of an answer (RFC 9457), or that it couldn't be reached (status 0). */
@@ -27,8 +31,17 @@ export async function fetchAnswer<A>(
   const text = query.toString();
   const response = await reach(`/api${path}${text ? `?${text}` : ''}`, signal);
   if (!response.ok) throw await refusalOf(response);
-  return (await response.json()) as A;
+  const answer = (await response.json()) as A;
+  const keptAt = parseInstant(response.headers.get(FROM_CACHE) ?? '');
+  keptNote.heard(keptAt);
+  return keptAt === null ? answer : withTimeNow(answer);
 }
+
+/** What was kept on this device can't tell what time it is at the server now. */
+const withTimeNow = <A>(answer: A): A =>
+  typeof answer === 'object' && answer !== null && 'serverTime' in answer
+    ? { ...answer, serverTime: formatInstant(serverClock.exactly()) }
+    : answer;
 
 /** Sends a wish; an answer without a body is null. */
 export async function sendJson<A>(

@@ -1,0 +1,114 @@
+import { AxeBuilder } from '@axe-core/playwright';
+import type { BrowserContext, Page } from 'playwright-core';
+import { afterAll, beforeAll, expect, test } from 'vitest';
+import { buildPage, PAGE_FOLDER } from '../../server/build-page.ts';
+import { startApi, type ApiServer } from '../fixtures/api-server.ts';
+import { commit } from '../fixtures/follow-store.ts';
+import { at, beats, document, LOCKOUT, rowsOf, told } from '../fixtures/lockout.ts';
+import { ADMINISTRATOR, PASSWORD, setUpAdministrator } from '../fixtures/signed-in.ts';
+import { LOOKS, openBrowser } from './chromium.ts';
+
+/**
+ * The page as somebody has it who installed it on a phone: what was read can be read again where nothing reaches the
+ * server, and says how old it is; nothing of it is left for whoever has the phone next.
+ */
+const ALARM = /Room 12: Hard lockout/;
+const KEPT = /The server can’t be reached\. This is what this device kept: as of /;
+
+let api: ApiServer;
+let isUp = true;
+let browser: BrowserContext;
+let page: Page;
+beforeAll(async () => {
+  await buildPage(new AbortController().signal);
+  api = await startApi({ pageFolder: PAGE_FOLDER });
+  await setUpAdministrator(api).then((ada) => ada.send('PUT', '/api/sites/rowan', document(210)));
+  await commit(
+    api.store.database,
+    'rowan',
+    [...told(rowsOf(LOCKOUT, 900, 0)), ...beats(-900, 0)],
+    [{ from: at(-4000), to: at(0) }],
+  );
+  browser = await openBrowser(LOOKS[2]!, 'America/Chicago', 'allow');
+  page = await browser.newPage();
+  page.setDefaultTimeout(20_000);
+}, 120_000);
+afterAll(async () => {
+  await browser?.close();
+  if (isUp) await api?.server.stop();
+  await api?.store.drop();
+});
+
+const go = (path: string) => page.goto(new URL(path, api.server.url).href);
+
+async function signIn(): Promise<void> {
+  await page.getByLabel('E-mail address').fill(ADMINISTRATOR.email);
+  await page.getByLabel('Password', { exact: true }).fill(PASSWORD);
+  await page.keyboard.press('Enter');
+  await page.getByRole('heading', { level: 1, name: /look at Harrow Lane now/ }).waitFor();
+}
+
+/** Addresses of what lies on this device, of the page's files as `/assets/…`. */
+const kept = (): Promise<string[]> =>
+  page.evaluate(`(async () => {
+    const found = [];
+    for (const name of await caches.keys())
+      for (const { url } of await (await caches.open(name)).keys()) found.push(new URL(url).pathname);
+    return found.map((path) => path.replace(/^\\/assets\\/.*/, '/assets/…')).sort();
+  })()`);
+
+const ofAnswers = (paths: string[]) => paths.filter((path) => path.startsWith('/api/'));
+
+test('it can be installed', async () => {
+  await go('/alarms');
+  await page.evaluate('navigator.serviceWorker.ready.then(() => true)');
+  await page.waitForFunction('navigator.serviceWorker.controller !== null');
+  const devtools = await browser.newCDPSession(page);
+  const { errors, data } = (await devtools.send('Page.getAppManifest')) as { errors: object[]; data: string };
+  expect(errors).toEqual([]);
+  expect(JSON.parse(data)).toMatchObject({ name: 'Holdoff', display: 'standalone', start_url: '/alarms' });
+  const { installabilityErrors } = await devtools.send('Page.getInstallabilityErrors');
+  expect(installabilityErrors).toEqual([]);
+  expect((await kept()).filter((path) => !path.startsWith('/assets'))).toContain('/manifest.webmanifest');
+});
+
+test('what is kept is what alarms are read from, and goes with whoever signs out', async () => {
+  await signIn();
+  await page.getByRole('link', { name: ALARM }).click();
+  await page.getByRole('heading', { level: 1, name: ALARM }).waitFor();
+  const id = new URL(page.url()).pathname.split('/').at(-1)!;
+  await expect.poll(async () => ofAnswers(await kept())).toContain(`/api/alarms/${id}`);
+  // others' pages are read too, and not kept
+  await go('/account');
+  await page.getByText('Where you are signed in').waitFor();
+  for (const path of ofAnswers(await kept()))
+    expect(path).toMatch(/^\/api\/(account|alarms(\/[^/]+)?|tasks|sites(\/.*)?|events\/[^/]+)$/);
+  await page.getByRole('button', { name: 'Sign out', exact: true }).click();
+  await page.getByRole('heading', { level: 1, name: 'Sign in to see your sites.' }).waitFor();
+  expect(ofAnswers(await kept()).filter((path) => path !== '/api/account')).toEqual([]);
+  const who = await page.evaluate(
+    `caches.match('/api/account').then((answer) => answer?.json()).then((answer) => answer?.actor ?? null)`,
+  );
+  expect(who).toBeNull();
+});
+
+test('where nothing reaches the server, what was read is there and says how old it is', async () => {
+  await go('/alarms');
+  await signIn();
+  await page.getByRole('link', { name: ALARM }).click();
+  await page.getByRole('heading', { level: 1, name: ALARM }).waitFor();
+  const address = page.url();
+  await expect.poll(async () => ofAnswers(await kept())).toContain(`/api${new URL(address).pathname}`);
+  await api.server.stop();
+  isUp = false;
+  await page.reload();
+  await page.getByRole('heading', { level: 1, name: ALARM }).waitFor();
+  await page.getByText(KEPT).waitFor();
+  const { violations } = await new AxeBuilder({ page }).analyze();
+  expect(violations.map(({ id, nodes }) => [id, nodes.map(({ html }) => html)])).toEqual([]);
+  expect(await page.evaluate('document.documentElement.scrollWidth > window.innerWidth')).toBe(false);
+  if (process.env['SHOTS']) await page.screenshot({ path: `${process.env['SHOTS']}/offline.png` });
+  // what was never read isn't made up
+  await go('/alarms/another');
+  await page.getByText('The server can’t be reached from here.').waitFor();
+});

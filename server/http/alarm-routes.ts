@@ -27,6 +27,7 @@ import { inSnapshot } from '../status/read-status.ts';
 import { refuseOutOfScope, sitesOf } from './access.ts';
 import type { App } from './app.ts';
 import { decided } from './decided.ts';
+import { performanceRoutes } from './performance-routes.ts';
 import { Cursor, From, instantOrNull, limit, readCursor, Slug, To, writeCursor } from './query.ts';
 import { Refusal } from './refusal.ts';
 
@@ -48,6 +49,7 @@ const ACTIONS = {
 export function alarmRoutes(app: App, service: Service): void {
   listRoute(app, service);
   taskRoute(app, service);
+  performanceRoutes(app, service);
   const params = Type.Object({ id: Type.String({ maxLength: 100 }) });
   const one = { params, response: { 200: AlarmWithJournal, 404: Problem } };
   app.get('/alarms/:id', { schema: one, config: SEE }, async (request) => {

@@ -33,6 +33,11 @@ const ALARM_WORDS: Record<AlarmRuleId, RuleWords> = {
   'gateway-silent': words('Gateway silent: nothing is known behind it'),
 };
 
+/** Without what is beside the term. */
+export const ALARM_TERMS = Object.fromEntries(
+  Object.entries(ALARM_WORDS).map(([rule, { term }]) => [rule, term.split(':')[0]!]),
+) as Record<AlarmRuleId, string>;
+
 const TASK_WORDS: Record<TaskRuleId, string> = {
   'setting-mismatch': 'A delay isn’t what is recorded',
   'starts-not-separate': 'Units started together after a power return',

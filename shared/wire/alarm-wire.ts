@@ -92,12 +92,12 @@ function whereOf(of: { readonly site: string; readonly subject: AlarmSubject }, 
     site: of.site,
     siteName: site?.name ?? of.site,
     timeZone: site?.timeZone ?? 'UTC',
-    subject: { kind, device, name: nameOf(of.subject, site), unit, space, panel },
+    subject: { kind, device, name: subjectName(of.subject, site), unit, space, panel },
   };
 }
 
 /** What people call it: the configuration's name, else its id. */
-function nameOf({ kind, device }: AlarmSubject, site: Site | null): string {
+export function subjectName({ kind, device }: AlarmSubject, site: Site | null): string {
   if (kind === 'site') return site?.name ?? 'the site';
   const named = (id: string): string =>
     [...(site?.units ?? []), ...(site?.spaces ?? []), ...(site?.panels ?? [])].find((one) => one.id === id)

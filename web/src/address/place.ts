@@ -5,7 +5,7 @@ export type Place =
   | { readonly page: 'unit'; readonly site: string; readonly unit: string }
   | { readonly page: 'event'; readonly event: string }
   | { readonly page: 'replay'; readonly site: string }
-  | { readonly page: 'alarms' }
+  | { readonly page: 'alarms' | 'performance' }
   | { readonly page: 'alarm'; readonly alarm: string }
   | { readonly page: 'on-call' }
   | { readonly page: 'rejected' }
@@ -19,6 +19,7 @@ export function placeOf(path: string): Place {
   if (isAlone(first) && second === undefined) return { page: first };
   if (first === 'on-call' && second === undefined) return { page: 'on-call' };
   if (first === 'rejected' && second === undefined) return { page: 'rejected' };
+  if (first === 'alarms' && second === 'performance' && third === undefined) return { page: 'performance' };
   if (first === 'alarms' && third === undefined)
     return second === undefined ? { page: 'alarms' } : { page: 'alarm', alarm: second };
   if (first === 'events' && second !== undefined && third === undefined)
@@ -44,6 +45,9 @@ export const replayHref = (
   units: readonly string[],
   stretch: { readonly from: string; readonly to: string },
 ): string => `${siteHref(site)}/replay${changedQuery('', { units: units.join(','), ...stretch })}`;
+/** How alarms perform, at one site or at all. */
+export const performanceHref = (site: string | null): string =>
+  `/alarms/performance${changedQuery('', { site })}`;
 export const alarmHref = (alarm: string): string => `/alarms/${encodeURIComponent(alarm)}`;
 export const eventHref = (event: string): string => `/events/${encodeURIComponent(event)}`;
 

@@ -42,13 +42,17 @@ export async function decideSite(
   const stored = await readSiteAlarms(queries, siteId);
   const through = await readThrough(queries, setup, now);
   const added = work.flatMap(({ what, eventId }) => (what === 'added' && eventId !== null ? [eventId] : []));
+  // what waited for its subject to catch up may be over by now
+  const amended = work.flatMap(({ what, eventId }) =>
+    what === 'amended' && eventId !== null ? [eventId] : [],
+  );
   const named = stored.state.alarms.flatMap(({ events }) => events);
   const decision = decideAlarms(stored.state, {
     ...factsOf(await readStandings(queries, [siteId]), site, now),
     events: await readAlarmEvents(queries, siteId, {
       kinds: [...RULED_KINDS],
       back: Object.entries(LOOK_BACK).map(([kind, back]) => [kind, through - seconds(back)] as const),
-      ids: [...new Set([...named, ...added])],
+      ids: [...new Set([...named, ...added, ...amended])],
     }),
     added,
     gone: await readGone(queries, named),

@@ -1,11 +1,10 @@
-import type { Instant } from '../base/instant.ts';
 import type { Command, Work } from './alarm.ts';
 import { lagOf, type Lag } from './catch-up.ts';
 import { conditionsOf, type Beside, type Condition } from './condition.ts';
 import { deadlines } from './deadlines.ts';
-import { explain } from './explain.ts';
+import { explain, type Explanation } from './explain.ts';
 import type { Decision, Given, SiteAlarms } from './given.ts';
-import { learnedLate } from './late.ts';
+import { learnedLate, waitedAndOver } from './late.ts';
 import { isActive } from './life.ts';
 import { ALARM_RULES } from './rules.ts';
 import { isWorse } from './severity.ts';
@@ -30,7 +29,7 @@ export function decideAlarms(state: SiteAlarms, given: Given): Decision {
     through: given.through,
     isKnown: (condition) => isKnown(condition, given),
   });
-  const waits = waitsOf(state, conditions, given);
+  const waits = waitsOf(state, conditions, explained, given);
   const decision = new SiteDecision(state, given, { conditions, explained, works, held: waits.held });
   decision.ask(given.commands, outcomes);
   decision.observe();
@@ -45,7 +44,11 @@ export function decideAlarms(state: SiteAlarms, given: Given): Decision {
     state: { alarms: open, tasks: tasks.open, works, lags: waits.lags },
     alarms,
     tasks: tasks.changed,
-    changes: [...decision.changes(), ...learnedLate(given, open)],
+    changes: [
+      ...decision.changes(),
+      ...learnedLate(given, open),
+      ...waitedAndOver(state, conditions, given, open),
+    ],
     outcomes,
     wake: deadlines({ ...given, works, conditions, explained, alarms: open, waits: waits.wakes }),
   };
@@ -94,18 +97,29 @@ function isKnown({ subject, rule }: Condition, { known }: Given): boolean {
   return found !== undefined && !found.stopped && found.through !== null;
 }
 
-function waitsOf(state: SiteAlarms, conditions: readonly Condition[], given: Given) {
+function waitsOf(
+  state: SiteAlarms,
+  conditions: readonly Condition[],
+  explained: ReadonlyMap<string, Explanation>,
+  given: Given,
+) {
   const active = new Set(state.alarms.filter(({ life }) => isActive(life)).map(({ key }) => key));
-  const lags: Record<string, Lag> = {};
-  const wakes: Instant[] = [];
+  const behind = new Map<string, ReturnType<typeof lagOf>>();
   for (const condition of conditions) {
     if (condition.end !== null || active.has(condition.key) || condition.rule === 'gateway-silent') continue;
     const { subject } = condition;
     const known = given.known.get(`${subject.kind}/${subject.device}`)?.through ?? null;
     const waits = lagOf(state.lags[condition.key] ?? null, { ...given, known });
-    if (!waits) continue;
-    lags[condition.key] = waits.lag;
-    wakes.push(waits.wakeAt);
+    if (waits) behind.set(condition.key, waits);
   }
-  return { lags, wakes, held: new Set(Object.keys(lags)) };
+  // what a root that is told explains announces nothing, and says how bad the root is: it needn't wait
+  const waiting = [...behind].filter(([key]) => {
+    const by = explained.get(key);
+    return by === undefined || by.until !== null || behind.has(by.by);
+  });
+  return {
+    lags: Object.fromEntries(waiting.map(([key, waits]) => [key, waits!.lag])) as Record<string, Lag>,
+    wakes: waiting.map(([, waits]) => waits!.wakeAt),
+    held: new Set(waiting.map(([key]) => key)),
+  };
 }

@@ -107,11 +107,3 @@ const NAMES = statement(
 /** Everybody who may be on call. */
 export const readNames = (queries: Queries): Promise<{ readonly id: string; readonly name: string }[]> =>
   queries.many(NAMES);
-
-const IDS_OF_NAME = statement(
-  'people-ids-of-name',
-  'select id from people where name = $1 and closed_at is null limit 2',
-);
-/** Who goes by a name: none, one, or more than one. */
-export const readIdsOfName = async (queries: Queries, name: string): Promise<string[]> =>
-  (await queries.many<{ id: string }>(IDS_OF_NAME, [name])).map(({ id }) => id);

@@ -1,13 +1,7 @@
 import { randomUUID } from 'node:crypto';
 import Type from 'typebox';
-import {
-  readAlarm,
-  readAlarms,
-  readJournal,
-  readTasks,
-  readWorks,
-  type KeptAlarm,
-} from '../../db/read-alarms.ts';
+import { readAlarm, readAlarms, readTasks, readWorks, type KeptAlarm } from '../../db/read-alarms.ts';
+import type { Accepting } from '../../shared/alarms/alarm.ts';
 import type { Asked } from '../../shared/alarms/machine.ts';
 import { formatInstant, seconds, type Instant } from '../../shared/base/instant.ts';
 import { siteAt, type Site } from '../../shared/telemetry/site.ts';
@@ -19,11 +13,12 @@ import {
   TaskList,
   type AlarmAsk,
 } from '../../shared/wire/alarm-answer.ts';
-import { wireAlarm, wireLine, wireTask, wireWork } from '../../shared/wire/alarm-wire.ts';
-import type { Action } from '../../shared/wire/may.ts';
+import { wireAlarm, wireTask, wireWork } from '../../shared/wire/alarm-wire.ts';
+import type { Action, Actor } from '../../shared/wire/may.ts';
 import { Problem } from '../../shared/wire/problem.ts';
 import type { Service } from '../service.ts';
 import { inSnapshot } from '../status/read-status.ts';
+import { readWithJournal } from '../alarms/with-journal.ts';
 import { refuseOutOfScope, sitesOf } from './access.ts';
 import type { App } from './app.ts';
 import { decided } from './decided.ts';
@@ -32,11 +27,11 @@ import { Cursor, From, instantOrNull, limit, readCursor, Slug, To, writeCursor }
 import { Refusal } from './refusal.ts';
 
 /** Alarms with their journal and what people may do about them, and tasks (contract section 5). */
-const JOURNAL_LINES = 500;
 const SEE = { action: 'see-sites' } as const;
 
 /** What of shared/wire/may.ts each wish is. */
 const ACTIONS = {
+  accept: 'answer-alarms',
   acknowledge: 'answer-alarms',
   note: 'answer-alarms',
   shelve: 'answer-alarms',
@@ -186,27 +181,20 @@ const isOpenedPlace = (place: unknown): place is OpenedPlace =>
   Number.isSafeInteger((place as OpenedPlace).opened) &&
   typeof (place as OpenedPlace).id === 'string';
 
-const thereIsNo = (id: string): string => `There is no alarm "${id}".`;
+export const thereIsNo = (id: string): string => `There is no alarm "${id}".`;
 const notFound = (id: string) => new Refusal('not-found', thereIsNo(id));
 
-function withJournal(service: Service, id: string): Promise<AlarmWithJournal> {
-  return inSnapshot(service.database, async (queries) => {
+async function withJournal(service: Service, id: string): Promise<AlarmWithJournal> {
+  const found = await inSnapshot(service.database, async (queries) => {
     const kept = await readAlarm(queries, id);
-    if (!kept) throw notFound(id);
+    if (!kept) return null;
     const { site } = kept.alarm;
     const configured = (await namedSites(service, queries, [site])).get(site) ?? null;
-    const journal = await readJournal(queries, id, JOURNAL_LINES);
-    const others = await readAlarms(queries, OPEN_OF(site));
-    return {
-      ...wireAlarm(kept, configured),
-      journal: journal.map(wireLine),
-      explains: others.filter(({ root }) => root === id).map((one) => wireAlarm(one, configured)),
-    };
+    return readWithJournal(queries, kept, configured);
   });
+  if (!found) throw notFound(id);
+  return found;
 }
-
-const OPEN_OF = (site: string) =>
-  ({ sites: [site], states: ['H'], from: null, to: null, after: null, limit: 2000 }) as const;
 
 function askRoute(app: App, service: Service, name: AlarmAsk): void {
   const schema = {
@@ -223,7 +211,7 @@ function askRoute(app: App, service: Service, name: AlarmAsk): void {
     const at = service.now();
     const who = request.actor;
     const body = request.body as Body;
-    const asked: Asked = askedOf(name, body, who, at);
+    const asked = askedOf(name, body, who, at);
     const { site } = found.alarm;
     const command = { id: body.command ?? randomUUID(), kind: 'alarm' as const, alarm: id, asked };
     await decided(service, site, { command, by: who.name, at });
@@ -240,10 +228,13 @@ interface Body {
   readonly minutes?: number;
 }
 
-function askedOf(name: AlarmAsk, body: Body, who: { name: string; role: string }, at: Instant): Asked {
+function askedOf(name: AlarmAsk, body: Body, who: Actor, at: Instant): Asked | Accepting {
   const mark = { by: who.name, at };
   const reason = body.reason ?? '';
   switch (name) {
+    case 'accept':
+    case 'acknowledge':
+      return { ...mark, kind: name, person: personOf(who) };
     case 'note':
       return { ...mark, kind: name, text: body.text ?? '' };
     case 'shelve':
@@ -256,3 +247,6 @@ function askedOf(name: AlarmAsk, body: Body, who: { name: string; role: string }
       return { ...mark, kind: name };
   }
 }
+
+/** Who is a person of ours, by id; null: a program, or this machine before there are accounts. */
+export const personOf = ({ kind, id }: Actor): string | null => (kind === 'person' ? id : null);

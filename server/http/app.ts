@@ -38,6 +38,7 @@ import { serviceRoutes } from './service-routes.ts';
 import { siteRoutes } from './site-routes.ts';
 import { stepRoutes } from './step-routes.ts';
 import { statusRoutes } from './status-routes.ts';
+import { visitRoutes } from './visit-routes.ts';
 import { workRoutes } from './work-routes.ts';
 
 export type App = FastifyInstance<
@@ -105,6 +106,7 @@ export async function makeApp(options: AppOptions): Promise<App> {
       replayRoutes(api, replays);
       onCallRoutes(api, service);
       stepRoutes(api, service);
+      visitRoutes(api, service);
       rosterRoutes(api, service);
       policyRoutes(api, service);
       channelRoutes(api, service);

@@ -1,5 +1,5 @@
 import Type from 'typebox';
-import { parseInstant, type Instant } from '../../shared/base/instant.ts';
+import { parseInstant, SECOND, type Instant } from '../../shared/base/instant.ts';
 import { SLUG } from '../../shared/wire/site-document.ts';
 import { Refusal } from './refusal.ts';
 
@@ -58,4 +58,12 @@ export function readCursor<T>(text: string | undefined, fits: (place: unknown) =
   throw new Refusal('bad-request', 'That cursor isn’t one of ours: begin without one.', [
     { pointer: '/cursor', message: 'Give the cursor of the answer before, or none.' },
   ]);
+}
+
+const A_WEEK = 7 * 86_400 * SECOND;
+
+/** When something was pressed that waited to be sent: within the week before; null: it didn't wait, or that can't be. */
+export function saidAtOf(text: string | undefined, now: Instant): Instant | null {
+  const said = instantOrNull('saidAt', text);
+  return said === null || said > now || now - said > A_WEEK ? null : said;
 }

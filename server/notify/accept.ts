@@ -34,7 +34,7 @@ export async function acceptBy(
 ): Promise<boolean> {
   const { alarm, person, personName: by } = row;
   const at = service.now();
-  const asked = { kind: 'acknowledge', by, at } as const;
+  const asked = { kind: 'accept', by, person, at } as const;
   const command = { id: randomUUID(), kind: 'alarm', alarm, asked } as const;
   const outcome = await askSite(service, escalation.site, { command, by, at });
   if (outcome === null) return false;

@@ -6,7 +6,6 @@ import {
   stopEscalation,
 } from '../../db/escalations.ts';
 import type { Queries } from '../../db/pool.ts';
-import { readIdsOfName } from '../../db/rosters.ts';
 import type { Alarm } from '../../shared/alarms/alarm.ts';
 import { isActive, stateOf, type StateLetter } from '../../shared/alarms/life.ts';
 import { MILLISECOND, type Instant } from '../../shared/base/instant.ts';
@@ -60,20 +59,26 @@ async function followOne(queries: Queries, alarm: Alarm, now: Instant): Promise<
         now,
       );
     case 'clear':
+      if (await isOwned(queries, id, 'on-site'))
+        return changeEscalation(queries, { alarm: id, severity: life.severity, cleared: true }, now);
       return stopEscalation(queries, { alarm: id, why: 'cleared', cleared: true }, now);
     case 'hide':
+      if (life.suppressed?.kind === 'work' && (await isOwned(queries, id))) return;
       return stopEscalation(queries, { alarm: id, why: HIDDEN_WORDS[letter] ?? letter, cleared: false }, now);
   }
 }
 
+/** Whoever works there goes on being asked whether they are all right until they say that they have left. */
+async function isOwned(queries: Queries, id: string, place?: 'on-site'): Promise<boolean> {
+  const row = await readEscalation(queries, id);
+  return row?.state === 'owned' && (place === undefined || row.place === place);
+}
+
 /** Whoever has acknowledged it has it; that it was accepted once more by the same person changes nothing. */
-async function own(queries: Queries, { id, owner, life }: Alarm, now: Instant): Promise<void> {
-  const by = owner ?? life.acknowledged?.by ?? null;
+async function own(queries: Queries, { id, owner, ownerId, life }: Alarm, now: Instant): Promise<void> {
+  const by = ownerId ?? owner ?? life.acknowledged?.by ?? null;
   const row = await readEscalation(queries, id);
   if (by === null || row === null || row.state === 'over') return;
-  const ids = await readIdsOfName(queries, by);
-  if (row.state === 'owned' && row.owner !== null && [by, ...ids].includes(row.owner)) return;
-  // of two people with one name nobody can be told apart by it: the name stands
-  const name = ids.length === 1 ? ids[0]! : by;
-  await ownEscalation(queries, { alarm: id, owner: name, place: 'accepted' }, now);
+  if (row.state === 'owned' && row.owner === by) return;
+  await ownEscalation(queries, { alarm: id, owner: by, place: 'accepted' }, now);
 }

@@ -136,7 +136,7 @@ function thresholdsOf(unit: Unit, panel: Panel, space: Space): Threshold[] {
   ];
 }
 
-function factsOf(setup: Setup, unit: string, now: number): UnitFacts {
+export function factsOf(setup: Setup, unit: string, now: number): UnitFacts {
   const document = setup.documents.findLast(({ from }) => from <= now)?.document as SiteDocument | undefined;
   const given: Partial<UnitDocument> = document?.units?.find(({ id }) => id === unit) ?? {};
   return {

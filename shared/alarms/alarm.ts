@@ -29,14 +29,16 @@ export interface Alarm {
   readonly raisedAt: Instant;
   /** how often it has become true since then, this time counted */
   readonly occurrences: number;
-  /** who has taken it on; null: nobody */
+  /** who has taken it on, as people read it; null: nobody */
   readonly owner: string | null;
+  /** that person's id; null or absent: no person of ours, or kept before ids were */
+  readonly ownerId?: string | null;
 }
 
 /** One line of the journal: what happened with an alarm, who did it, when and why. Rows are only ever added. */
 export interface AlarmChange {
   readonly alarm: string | null;
-  readonly what: Happening | 'replaced' | 'amended' | 'learned-late';
+  readonly what: Happening | 'taken-over' | 'replaced' | 'amended' | 'learned-late';
   /** the server's clock */
   readonly at: Instant;
   /** when it was so, where that is an event's time */
@@ -76,9 +78,21 @@ export interface Work {
   readonly endedAt: Instant | null;
 }
 
+/**
+ * Accept is acknowledge plus ownership (handbook 7). It takes over from whoever has it, which acknowledging can't; the life
+ * itself knows no owner.
+ */
+export interface Accepting {
+  readonly kind: 'accept';
+  readonly by: string;
+  /** null: whoever asks is no person of ours */
+  readonly person: string | null;
+  readonly at: Instant;
+}
+
 /** What a person asked, stored before it is folded. */
 export type Command = { readonly id: string } & (
-  | { readonly kind: 'alarm'; readonly alarm: string; readonly asked: Asked }
+  | { readonly kind: 'alarm'; readonly alarm: string; readonly asked: Asked | Accepting }
   | {
       readonly kind: 'begin-work';
       readonly units: readonly string[];

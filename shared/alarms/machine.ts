@@ -27,8 +27,9 @@ export type Observation =
   | { readonly kind: 'time'; readonly now: Instant };
 
 export type Asked = Readonly<{ by: string; at: Instant }> &
+  /** `person`: the id of whoever asks, where that is a person of ours */
   (
-    | { readonly kind: 'acknowledge' }
+    | { readonly kind: 'acknowledge'; readonly person?: string | null }
     | { readonly kind: 'note'; readonly text: string }
     | { readonly kind: 'shelve'; readonly until: Instant; readonly reason: string }
     | { readonly kind: 'unshelve' }

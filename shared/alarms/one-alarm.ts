@@ -1,7 +1,7 @@
 import { digest } from '../base/digest.ts';
 import type { Instant } from '../base/instant.ts';
 import { same } from '../base/same.ts';
-import type { Alarm, AlarmChange } from './alarm.ts';
+import type { Accepting, Alarm, AlarmChange } from './alarm.ts';
 import type { Condition } from './condition.ts';
 import { AT_REST, isOpen, stateOf, type Suppressor } from './life.ts';
 import {
@@ -29,12 +29,26 @@ export class Moving {
   }
 
   /** Answers why not, where it can't be. */
-  ask(asked: Asked): AlarmRefusal | null {
+  ask(asked: Asked | Accepting): AlarmRefusal | null {
+    if (asked.kind === 'accept') return this.#accept(asked);
     const why = 'reason' in asked ? asked.reason : asked.kind === 'note' ? asked.text : null;
     const refused = this.#move(asked, { by: asked.by, why });
     if (!refused && asked.kind === 'acknowledge' && this.alarm.owner === null)
-      this.alarm = { ...this.alarm, owner: asked.by };
+      this.alarm = { ...this.alarm, owner: asked.by, ownerId: asked.person ?? null };
     return refused;
+  }
+
+  /** Acknowledges what nobody has acknowledged, and takes what somebody else has. Once more by its owner changes nothing. */
+  #accept({ by, person, at }: Accepting): AlarmRefusal | null {
+    const { life, owner, ownerId = null } = this.alarm;
+    const refused = this.#move({ kind: 'acknowledge', by, at }, { by });
+    const isHeld =
+      refused === 'already-acknowledged' || (life.latched && refused === 'nothing-to-acknowledge');
+    if (refused && !isHeld) return refused;
+    const isOwn = person === null ? ownerId === null && owner === by : ownerId === person;
+    if (refused && !isOwn) this.#write('taken-over', { by, why: owner });
+    if (!isOwn) this.alarm = { ...this.alarm, owner: by, ownerId: person };
+    return null;
   }
 
   time(): void {

@@ -5,7 +5,7 @@ import type { Command, Work } from './alarm.ts';
  * Work in progress (handbook 7): while somebody is on site the units they work on are suppressed by design. At most two
  * hours at a time, renewable; afterwards what is still true is raised. The room's temperature and other units still page.
  */
-const LONGEST_WORK = seconds(2 * 3600);
+export const LONGEST_WORK = seconds(2 * 3600);
 /** Ended work is kept as long as counts look back on it (rules.ts). */
 const KEPT = seconds(31 * 86_400);
 

@@ -7,6 +7,9 @@ import { SECOND, type Instant } from '../base/instant.ts';
  *   accepted ──(30 min, or half of needs-by if that is earlier)──▶ asked ──(5 min)──▶ unanswered: the policy again
  *   on site  ──(2 h without "left")──────────────────────────────▶ asked ──(5 min)──▶ unanswered: the next person is told
  */
+export const OWNER_STEPS = ['still-on-it', 'on-my-way', 'on-site', 'left'] as const;
+export type OwnerStep = (typeof OWNER_STEPS)[number];
+
 export interface Ownership {
   readonly person: string;
   readonly place: 'accepted' | 'on-site';

@@ -50,6 +50,8 @@ export const AlarmAnswer = Type.Object({
   members: Type.Array(Id, { description: 'units that a loss names' }),
   occurrences: Count,
   owner: nullable(Type.String()),
+  /** null: nobody has it, or whoever does is no person of ours */
+  ownerId: nullable(Type.String()),
   acknowledged: nullable(Type.Object({ by: Type.String(), at: IsoInstant })),
   shelved: nullable(
     Type.Object({ by: Type.String(), at: IsoInstant, until: IsoInstant, reason: Type.String() }),
@@ -70,7 +72,7 @@ export type AlarmAnswer = Static<typeof AlarmAnswer>;
 
 export const AlarmLine = Type.Object({
   id: Type.String(),
-  what: choice(...HAPPENINGS, 'replaced', 'amended', 'learned-late'),
+  what: choice(...HAPPENINGS, 'taken-over', 'replaced', 'amended', 'learned-late'),
   at: IsoInstant,
   eventAt: nullable(IsoInstant),
   by: nullable(Type.String()),
@@ -132,6 +134,7 @@ const asked = { command: Type.Optional(Type.String({ format: 'uuid' })) };
 const reason = Type.String({ minLength: 3, maxLength: 1000 });
 
 export const AlarmAsks = {
+  accept: Type.Object(asked, { additionalProperties: false }),
   acknowledge: Type.Object(asked, { additionalProperties: false }),
   note: Type.Object(
     { ...asked, text: Type.String({ minLength: 1, maxLength: 4000 }) },

@@ -130,6 +130,7 @@ export const LINE_WORDS: Record<AlarmLine['what'], string> = {
   'taken-out-of-service': 'Taken out of service',
   'returned-to-service': 'Returned to service',
   closed: 'Closed',
+  'taken-over': 'Taken over',
   replaced: 'Late data moved its event',
   amended: 'Better known',
   'learned-late': 'Over when it was learned',

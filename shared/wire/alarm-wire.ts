@@ -37,6 +37,7 @@ export function wireAlarm(
     members: [...alarm.members],
     occurrences: alarm.occurrences,
     owner: alarm.owner,
+    ownerId: alarm.ownerId ?? null,
     acknowledged: acknowledged && { by: acknowledged.by, at: formatInstant(acknowledged.at) },
     shelved: shelved && { ...shelved, at: formatInstant(shelved.at), until: formatInstant(shelved.until) },
     outOfService: outOfService && { ...outOfService, at: formatInstant(outOfService.at) },

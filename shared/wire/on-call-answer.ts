@@ -25,8 +25,6 @@ const RosterNow = Type.Object({
   gaps: Type.Array(Turn),
 });
 
-export const OwnerStep = choice('still-on-it', 'on-my-way', 'on-site', 'left');
-
 export const EscalationAnswer = Type.Object({
   alarm: Id,
   site: Type.String(),

@@ -73,6 +73,22 @@ create table alarm_sites (
 CREATE INDEX alarm_sites_by_through ON public.alarm_sites USING btree (wake_through) WHERE (wake_through IS NOT NULL);
 CREATE INDEX alarm_sites_by_wake ON public.alarm_sites USING btree (wake_at) WHERE (wake_at IS NOT NULL);
 
+create table alarm_steps (
+  id uuid not null,
+  site text not null,
+  alarm text not null,
+  step text not null,
+  person text not null,
+  by text not null,
+  at timestamp with time zone not null,
+  said_at timestamp with time zone,
+  constraint alarm_steps_step_check CHECK ((step = ANY (ARRAY['still-on-it'::text, 'on-my-way'::text, 'on-site'::text, 'left'::text]))),
+  constraint alarm_steps_alarm_fkey FOREIGN KEY (alarm) REFERENCES alarms(id) ON DELETE CASCADE,
+  constraint alarm_steps_site_fkey FOREIGN KEY (site) REFERENCES sites(id) ON DELETE CASCADE,
+  constraint alarm_steps_pkey PRIMARY KEY (id)
+);
+CREATE INDEX alarm_steps_by_alarm ON public.alarm_steps USING btree (alarm, at, id);
+
 create table alarm_work (
   id bigint not null generated always as identity,
   site text not null,
@@ -108,6 +124,7 @@ create table alarms (
 );
 CREATE INDEX alarms_by_saved ON public.alarms USING btree (saved_in);
 CREATE INDEX alarms_by_site ON public.alarms USING btree (site, raised_at DESC, id);
+CREATE INDEX alarms_by_unit ON public.alarms USING btree (site, unit, raised_at DESC) WHERE (unit IS NOT NULL);
 CREATE UNIQUE INDEX alarms_open ON public.alarms USING btree (site, key) WHERE (state <> 'A'::text);
 
 create table api_tokens (
@@ -300,6 +317,23 @@ create table failed_attempts (
   constraint failed_attempts_pkey PRIMARY KEY (key)
 );
 CREATE INDEX failed_attempts_since_idx ON public.failed_attempts USING btree (since);
+
+create table findings (
+  id uuid not null,
+  site text not null,
+  alarm text not null,
+  unit text,
+  person text not null,
+  by text not null,
+  at timestamp with time zone not null,
+  said_at timestamp with time zone,
+  body jsonb not null,
+  constraint findings_alarm_fkey FOREIGN KEY (alarm) REFERENCES alarms(id) ON DELETE CASCADE,
+  constraint findings_site_fkey FOREIGN KEY (site) REFERENCES sites(id) ON DELETE CASCADE,
+  constraint findings_pkey PRIMARY KEY (id)
+);
+CREATE INDEX findings_by_alarm ON public.findings USING btree (alarm, at, id);
+CREATE INDEX findings_by_unit ON public.findings USING btree (site, unit, at DESC);
 
 create table gateway_lives (
   site text not null,

@@ -28,6 +28,7 @@ const LAYERS = [
   'power',
   'alarms',
   'people',
+  'visit',
   'replay',
   'wire',
 ];

@@ -1,23 +1,10 @@
+import { keep, kept } from './kept.ts';
+
 /**
  * Light or dark: as the device says, or as the reader chose on this device. And in whose time zone times are written.
  */
 export type Ground = 'device' | 'light' | 'dark';
 export type TimesOf = 'site' | 'mine';
-
-const kept = (key: string): string | null => {
-  try {
-    return localStorage.getItem(key);
-  } catch {
-    return null; // storage refused: the choice lasts as long as the page
-  }
-};
-const keep = (key: string, value: string): void => {
-  try {
-    localStorage.setItem(key, value);
-  } catch {
-    // as above
-  }
-};
 
 class Choices {
   ground = $state<Ground>((kept('ground') as Ground | null) ?? 'device');

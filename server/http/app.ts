@@ -36,7 +36,6 @@ import { feedRoute, rosterRoutes } from './roster-routes.ts';
 import { sampleRoutes } from './sample-routes.ts';
 import { serviceRoutes } from './service-routes.ts';
 import { siteRoutes } from './site-routes.ts';
-import { stepRoutes } from './step-routes.ts';
 import { statusRoutes } from './status-routes.ts';
 import { visitRoutes } from './visit-routes.ts';
 import { workRoutes } from './work-routes.ts';
@@ -105,7 +104,6 @@ export async function makeApp(options: AppOptions): Promise<App> {
       sampleRoutes(api, service);
       replayRoutes(api, replays);
       onCallRoutes(api, service);
-      stepRoutes(api, service);
       visitRoutes(api, service);
       rosterRoutes(api, service);
       policyRoutes(api, service);

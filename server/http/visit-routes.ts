@@ -18,6 +18,7 @@ import { personOf, thereIsNo } from './alarm-routes.ts';
 import type { App } from './app.ts';
 import { saidAtOf } from './query.ts';
 import { Refusal } from './refusal.ts';
+import { stepRoutes } from './step-routes.ts';
 
 /** An alarm for whoever goes there, and what they found (handbook 8). Steps are step-routes.ts. */
 const AlarmParameter = Type.Object({ id: Type.String({ maxLength: 100 }) });
@@ -46,6 +47,7 @@ export function visitRoutes(app: App, service: Service): void {
     });
     return { items, cursor: null };
   });
+  stepRoutes(app, service);
   findingsRoute(app, service);
 }
 

@@ -51,8 +51,10 @@ export async function readVisit(
   const { alarm } = kept;
   const unit = site.units.find(({ id }) => id === alarm.subject.unit) ?? null;
   const from = Math.max(alarm.since.latest - LOOK_BACK, now - AT_MOST);
-  const record = unit && (await readUnitRecord(queries, setup, unit.id, { from, to: now }));
   const standing = unit && (await standingOf(queries, site, unit));
+  // a gateway's clock may be ahead of ours
+  const to = Math.max(now, standing?.through ?? now) + 1;
+  const record = unit && (await readUnitRecord(queries, setup, unit.id, { from, to }));
   const policy = policyOf((await readPolicyOf(queries, site.id))?.document);
   const facts = await readRootFacts(queries, service, alarm.id);
   const steps = await readSteps(queries, [alarm.id]);
@@ -137,6 +139,7 @@ async function tellingOf(
     owner: row.owner,
     ownerName: row.owner === null ? null : (names.get(row.owner) ?? row.owner),
     place: row.place,
+    hasPolicy: policy !== null,
     next: next === null ? null : (names.get(next) ?? null),
   };
 }

@@ -37,7 +37,7 @@ export interface Seen {
 }
 
 /** `late in a long run`, `within seconds of a start`, `just past the bypass`, `a hot day`, `hours off`: from memory, but for 10 °C. */
-export const HINT_SETTINGS = {
+const HINT_SETTINGS = {
   longRunSeconds: 15 * 60,
   atStartSeconds: 60,
   pastBypassSeconds: 60,

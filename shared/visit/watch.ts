@@ -205,7 +205,7 @@ const PRESSURE_KINDS: ReadonlySet<EventKind> = new Set<EventKind>(['soft-lockout
 const UNTOLD: ReadonlySet<EventCause | null> = new Set<EventCause | null>(['pressure', 'unknown', null]);
 
 /** Is it the same cause again? Null: no. */
-export function isSame(
+function isSame(
   fault: Pick<Fault, 'kind' | 'cause'>,
   event: Pick<EventDraft, 'kind' | 'cause'>,
 ): 'same' | 'perhaps' | null {

@@ -124,6 +124,7 @@ export const VisitAnswer = Type.Object({
       owner: nullable(Type.String()),
       ownerName: nullable(Type.String()),
       place: nullable(choice('accepted', 'on-site')),
+      hasPolicy: Type.Boolean({ description: 'without one nobody is told' }),
       /** whoever is asked next, where somebody is */
       next: nullable(Type.String()),
     }),

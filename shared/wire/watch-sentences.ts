@@ -1,4 +1,4 @@
-import { inSeconds, seconds, type Instant } from '../base/instant.ts';
+import { inSeconds, type Instant } from '../base/instant.ts';
 import { causeText } from './cause-words.ts';
 import { clockLength, lengthBetween, spokenLength } from './durations.ts';
 import { EVENT_WORDS } from './event-sentences.ts';
@@ -110,6 +110,3 @@ export const VERDICTS: Record<WatchAnswer['kind'], string> = {
 };
 
 export const HOLDING_CAUTION = 'Holding doesn’t prove that the unit is safe.';
-
-/** So long after it was closed the page still asks “may I leave?”: from memory. */
-export const LEAVING_SHOWN = seconds(24 * 3600);

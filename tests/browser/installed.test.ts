@@ -75,14 +75,15 @@ test('it can be installed', async () => {
 test('what is kept is what alarms are read from, and goes with whoever signs out', async () => {
   await signIn();
   await page.getByRole('link', { name: ALARM }).click();
-  await page.getByRole('heading', { level: 1, name: ALARM }).waitFor();
+  await page.getByText(ALARM).first().waitFor();
+  await page.getByRole('heading', { level: 1, name: /^Go now: / }).waitFor();
   const id = new URL(page.url()).pathname.split('/').at(-1)!;
-  await expect.poll(async () => ofAnswers(await kept())).toContain(`/api/alarms/${id}`);
+  await expect.poll(async () => ofAnswers(await kept())).toContain(`/api/alarms/${id}/visit`);
   // others' pages are read too, and not kept
   await go('/account');
   await page.getByText('Where you are signed in').waitFor();
   for (const path of ofAnswers(await kept()))
-    expect(path).toMatch(/^\/api\/(account|alarms(\/[^/]+)?|tasks|sites(\/.*)?|events\/[^/]+)$/);
+    expect(path).toMatch(/^\/api\/(account|alarms(\/[^/]+){0,2}|tasks|sites(\/.*)?|events\/[^/]+)$/);
   await page.getByRole('button', { name: 'Sign out', exact: true }).click();
   await page.getByRole('heading', { level: 1, name: 'Sign in to see your sites.' }).waitFor();
   expect(ofAnswers(await kept()).filter((path) => path !== '/api/account')).toEqual([]);
@@ -96,13 +97,15 @@ test('where nothing reaches the server, what was read is there and says how old 
   await go('/alarms');
   await signIn();
   await page.getByRole('link', { name: ALARM }).click();
-  await page.getByRole('heading', { level: 1, name: ALARM }).waitFor();
+  await page.getByText(ALARM).first().waitFor();
+  await page.getByRole('heading', { level: 1, name: /^Go now: / }).waitFor();
   const address = page.url();
-  await expect.poll(async () => ofAnswers(await kept())).toContain(`/api${new URL(address).pathname}`);
+  await expect.poll(async () => ofAnswers(await kept())).toContain(`/api${new URL(address).pathname}/visit`);
   await api.server.stop();
   isUp = false;
   await page.reload();
-  await page.getByRole('heading', { level: 1, name: ALARM }).waitFor();
+  await page.getByRole('heading', { level: 1, name: /^Go now: / }).waitFor();
+  await page.getByText(ALARM).first().waitFor();
   await page.getByText(KEPT).waitFor();
   const { violations } = await new AxeBuilder({ page }).analyze();
   expect(violations.map(({ id, nodes }) => [id, nodes.map(({ html }) => html)])).toEqual([]);

@@ -1,4 +1,3 @@
-import { AxeBuilder } from '@axe-core/playwright';
 import type { BrowserContext, Page } from 'playwright-core';
 import { afterAll, beforeAll, expect, test } from 'vitest';
 import { buildPage, PAGE_FOLDER } from '../../server/build-page.ts';
@@ -6,8 +5,10 @@ import { startApi, type ApiServer } from '../fixtures/api-server.ts';
 import type { Script } from '../fixtures/control-run.ts';
 import { commit } from '../fixtures/follow-store.ts';
 import { at, beats, document, LOCKOUT, rowsOf, told } from '../fixtures/lockout.ts';
+import type { AlarmWithJournal } from '../../shared/wire/alarm-answer.ts';
 import { ADMINISTRATOR } from '../fixtures/signed-in.ts';
 import { LOOKS, openBrowser, type Look } from './chromium.ts';
+import { faultsOf } from './faults.ts';
 
 /**
  * The first night, on a phone of 390 px: first start, the administrator, a site, its alarm; accepted, on site, findings,
@@ -22,7 +23,7 @@ let alarm: string;
 beforeAll(async () => {
   await buildPage(new AbortController().signal);
   api = await startApi({ pageFolder: PAGE_FOLDER });
-  browser = await openBrowser(PHONE);
+  browser = await openBrowser(PHONE, 'America/Chicago', 'allow');
   page = await browser.newPage();
   page.setDefaultTimeout(20_000);
 }, 120_000);
@@ -37,7 +38,11 @@ const press = (name: string | RegExp) => page.getByRole('button', { name, exact:
 
 /** What the control did after the lockout, in seconds from then; told up to `to`. */
 async function tell(script: Script, to: number): Promise<void> {
-  const rows = rowsOf([...LOCKOUT, ...script.map(([s, inputs]) => [900 + s, inputs] as const)], 900 + to, -to);
+  const rows = rowsOf(
+    [...LOCKOUT, ...script.map(([s, inputs]) => [900 + s, inputs] as const)],
+    900 + to,
+    -to,
+  );
   await commit(
     api.store.database,
     'rowan',
@@ -53,12 +58,13 @@ async function isSeenAtOnce(locator: ReturnType<Page['locator']>): Promise<boole
 }
 
 async function expectNoFaults(name: string): Promise<void> {
-  const { violations } = await new AxeBuilder({ page }).analyze();
-  expect(violations.map(({ id, nodes }) => [id, nodes.map(({ html }) => html)])).toEqual([]);
-  expect(await page.evaluate('document.documentElement.scrollWidth > window.innerWidth')).toBe(false);
+  expect(await faultsOf(page)).toEqual([]);
   if (process.env['SHOTS'])
-    await page.screenshot({ path: `${process.env['SHOTS']}/visit-${name}.png`, fullPage: true });
+    await page.screenshot({ path: `${process.env['SHOTS']}/visit-${name}.png` });
 }
+
+const alarmNow = async (): Promise<AlarmWithJournal> =>
+  (await page.request.get(new URL(`/api${alarm}`, api.server.url).href)).json() as Promise<AlarmWithJournal>;
 
 test('first start, the administrator, a site, and its alarm', async () => {
   await go('/');
@@ -88,24 +94,117 @@ test('first start, the administrator, a site, and its alarm', async () => {
 test('the link of a notice, one press more, and it is accepted: two presses', async () => {
   // the first press is the link in the message
   await go(alarm);
-  await answer().filter({ hasText: /^Go now: / }).waitFor();
-  await page.getByText('Nobody has it.').waitFor();
-  for (const seen of [answer(), page.getByText('Nobody has it.'), page.getByText(/Room 12: Hard lockout/).first()])
+  await page.evaluate('navigator.serviceWorker.ready.then(() => true)');
+  await page.waitForFunction('navigator.serviceWorker.controller !== null');
+  await answer()
+    .filter({ hasText: /^Go now: / })
+    .waitFor();
+  await page.getByText('Nobody has it, and nobody is told').waitFor();
+  for (const seen of [
+    answer(),
+    page.getByText('Nobody has it, and nobody is told'),
+    page.getByText(/Room 12: Hard lockout/).first(),
+  ])
     expect(await isSeenAtOnce(seen)).toBe(true);
   const accept = press('Accept');
   const box = (await accept.boundingBox())!;
   expect([box.height >= 56, box.y + box.height <= 844]).toEqual([true, true]);
   await expectNoFaults('free');
-  // the second
+  // the second; nothing reaches the server at first: it waits, it doesn’t look done, and it is sent once
+  await expect
+    .poll(() => page.evaluate(`caches.match('/api${alarm}/visit').then((found) => found !== undefined)`), {
+      timeout: 20_000,
+    })
+    .toBe(true);
+  await browser.setOffline(true);
   await accept.click();
+  await page.getByText('Accept: waiting to be sent').waitFor();
+  await page.getByText('It isn’t accepted yet: until the server knows, others are called.').waitFor();
+  expect(await page.getByText(`${ADMINISTRATOR.name} has it.`).count()).toBe(0);
+  await page.reload();
+  await page.getByText('The server can’t be reached. This is what this device kept').waitFor();
+  await page.getByText('Outdoor coil blocked or dirty').first().waitFor();
+  await page.getByText('Accept: waiting to be sent').waitFor();
+  expect((await alarmNow()).state).toBe('B');
+  await expectNoFaults('offline');
+  await browser.setOffline(false);
   await page.getByText(`${ADMINISTRATOR.name} has it.`).waitFor();
+  await page.getByText('Accept: waiting to be sent').waitFor({ state: 'detached' });
+  const { state, ownerId, journal } = await alarmNow();
+  expect([state, ownerId === null]).toEqual(['C', false]);
+  expect(journal.filter(({ what }) => what === 'acknowledged')).toHaveLength(1);
 });
 
 test('on site the unit is in work, and the page asks whether one may leave', async () => {
   await press('On my way').click();
+  await page.getByText(`${ADMINISTRATOR.name} is on the way`).waitFor();
   await press('On site').click();
   await page.getByText(`In work by ${ADMINISTRATOR.name} until`).waitFor();
-  await page.getByText('May I leave?').waitFor();
+  await page.getByText('May I leave?', { exact: true }).waitFor();
   await answer().filter({ hasText: 'Not yet: it still stands.' }).waitFor();
   await expectNoFaults('on-site');
+});
+
+test('findings are written down, it is closed, and its repair is watched: may I leave, without scrolling', async () => {
+  await page.getByLabel('What the control showed before power was broken').fill('red lamp, two flashes');
+  await page.getByLabel('Cause').selectOption('outdoor-fan');
+  await page.getByLabel('What was done').fill('fan capacitor replaced');
+  await page.getByLabel('Parts, one a line').fill('run capacitor 5 µF');
+  await press('Add a reading').click();
+  await page.getByLabel('Value').fill('2900');
+  await press('Save findings').click();
+  await page.getByText('Discharge pressure of 2900 psi can’t be (0 to 800 psi)').waitFor();
+  await page.getByLabel('Measure').selectOption('kPa');
+  await press('Save findings').click();
+  await page.getByText('discharge pressure 2900 kPa').waitFor();
+
+  // the disconnect opened and closed again: the lockout is over, the power-up delay runs
+  await tell(
+    [
+      [30, { controlVoltage: 0, highPressureOpen: false }],
+      [90, { controlVoltage: 26 }],
+    ],
+    120,
+  );
+  await press('Close').click();
+  await answer()
+    .filter({ hasText: /^Not yet: it hasn’t run since/ })
+    .waitFor();
+  await page.getByText('May I leave?', { exact: true }).waitFor();
+  expect(await isSeenAtOnce(answer())).toBe(true);
+
+  // power-up delay 120 + 0.1 × 210 s: it starts at 90 + 141, and runs on
+  await tell(
+    [
+      [30, { controlVoltage: 0, highPressureOpen: false }],
+      [90, { controlVoltage: 26 }],
+    ],
+    500,
+  );
+  await answer()
+    .filter({ hasText: /^Not yet: running .* last time; look again at / })
+    .waitFor();
+  expect(await isSeenAtOnce(answer())).toBe(true);
+  await tell(
+    [
+      [30, { controlVoltage: 0, highPressureOpen: false }],
+      [90, { controlVoltage: 26 }],
+    ],
+    1800,
+  );
+  await answer()
+    .filter({ hasText: /^Yes: it has run .* without a stop: holding\. We watch until / })
+    .waitFor();
+  await page.getByText('Holding doesn’t prove that the unit is safe.').waitFor();
+  expect(await isSeenAtOnce(answer())).toBe(true);
+  await expectNoFaults('holding');
+  await press('I leave').click();
+  await page.getByText(`${ADMINISTRATOR.name} has left`).waitFor();
+});
+
+test.each([LOOKS[1]!])('$width wide, $ground: nothing that axe finds, nothing too wide', async (look) => {
+  await page.emulateMedia({ colorScheme: look.ground });
+  await page.setViewportSize({ width: look.width, height: 900 });
+  await answer().waitFor();
+  await expectNoFaults(`${look.width}-${look.ground}`);
 });

@@ -195,7 +195,7 @@ test('whoever leaves while the power is still off is told of it, as everybody on
 });
 
 test('closed, it is watched: the power-up delay, the run, the same cause again', async () => {
-  const on = [30, { controlVoltage: 0 }] as const;
+  const on = [30, { controlVoltage: 0, highPressureOpen: false }] as const;
   const back = [300, { controlVoltage: 26 }] as const;
   await tell(
     after([on, back], 320).filter(({ t }) => t > at(200)),
@@ -205,6 +205,20 @@ test('closed, it is watched: the power-up delay, the run, the same cause again',
   const closed = await ann.send('POST', `/api/alarms/${alarm}/close`, { reason: 'fan capacitor replaced' });
   expect(closed.body).toMatchObject({ state: 'A' });
   expect((await visit()).watch).toMatchObject({ kind: 'waiting', needSeconds: 900 });
+  const since = (to: number, from: number) => after([on, back], to).filter(({ t }) => t > at(from));
+  await tell(since(500, 320), 340, 500);
+  const running = (await visit()).watch!;
+  expect(running).toMatchObject({ kind: 'running', needSeconds: 900 });
+  // the run that failed lasted from 710 to 800 of its script
+  expect(running.failedRunSeconds!.map(Math.round)).toEqual([90, 90]);
+  await tell(since(1500, 500), 520, 1500);
+  expect((await visit()).watch).toMatchObject({ kind: 'holding', isOver: false });
+  await tell(
+    after([on, back, [1600, { highPressureOpen: true }]], 1700).filter(({ t }) => t > at(1500)),
+    1520,
+    1700,
+  );
+  expect((await visit()).watch).toMatchObject({ kind: 'failed', isSure: true });
   const earlier = await ann.get(`/api/alarms/${alarm}/earlier`);
   expect(Schema.Errors(EarlierVisits, earlier.body)[1]).toEqual([]);
 });

@@ -2,33 +2,20 @@ import type { AccountAnswer } from '../../../shared/wire/account.ts';
 import { may, type Action, type Actor } from '../../../shared/wire/may.ts';
 import { fetchAnswer, Refused } from '../net/http.ts';
 import { comeBack } from '../net/live.ts';
-import { keep, kept } from '../page/kept.ts';
 import { whenShutOut } from '../net/shut-out.ts';
 
 /**
  * Who reads this page, and what they may: asked once at the start, and again whenever the server has refused this page as
- * nobody's. What may be done is read from the server's own table; the server asks it again, whatever the page shows. While
- * the server can't be reached, whoever was last signed in on this device goes on: what they do waits to be sent, and is
- * asked about then.
+ * nobody's. What may be done is read from the server's own table; the server asks it again, whatever the page shows.
  */
 const RETRY_MS = 2_000;
-
-const LAST_ACTOR = 'last-actor';
-
-function lastActor(): AccountAnswer['actor'] {
-  try {
-    return JSON.parse(kept(LAST_ACTOR) ?? 'null') as AccountAnswer['actor'];
-  } catch {
-    return null;
-  }
-}
 
 class Who {
   answer = $state.raw<AccountAnswer | null>(null);
   refused = $state.raw<Refused | null>(null);
 
   readonly actor: Actor | null = $derived.by(() => {
-    const actor = this.answer === null && this.refused?.status === 0 ? lastActor() : this.answer?.actor;
+    const actor = this.answer?.actor;
     return actor ? { ...actor, sites: actor.sites ?? 'all' } : null;
   });
 
@@ -50,7 +37,6 @@ class Who {
       try {
         this.answer = await fetchAnswer<AccountAnswer>('/account', {}, stop.signal);
         this.refused = null;
-        keep(LAST_ACTOR, this.answer.actor && JSON.stringify(this.answer.actor));
         if (this.actor !== null) comeBack();
       } catch (error) {
         if (stop.signal.aborted) return;

@@ -1,4 +1,4 @@
-import { keep, kept } from './kept.ts';
+import { keep, kept } from './device-store.ts';
 
 /**
  * Light or dark: as the device says, or as the reader chose on this device. And in whose time zone times are written.

@@ -49,6 +49,7 @@ export function holderLine({ alarm, telling }: VisitAnswer, dueIn: (at: string) 
   if (alarm.suppressed) return 'Something else explains it.';
   if (alarm.shelved) return `Shelved by ${alarm.shelved.by}: ${alarm.shelved.reason}.`;
   if (alarm.state === 'A') return alarm.owner === null ? 'Nobody had it.' : `${alarm.owner} had it.`;
+  if (telling && !telling.hasPolicy) return 'Nobody has it, and nobody is told: there is no policy.';
   if (telling?.state === 'exhausted') return 'Nobody has it. Everybody was asked and nobody has answered.';
   if (alarm.owner !== null && !'BDE'.includes(alarm.state)) return `${alarm.owner} has it.`;
   if (telling?.next && telling.dueAt) return `Nobody has it. Next: ${telling.next} ${dueIn(telling.dueAt)}.`;

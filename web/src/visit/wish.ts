@@ -17,7 +17,7 @@ export interface Wish {
   readonly refused: string | null;
 }
 
-export const WISH_PATHS = ['accept', 'step', 'findings', 'note', 'close'] as const;
+const WISH_PATHS = ['accept', 'step', 'findings', 'note', 'close'] as const;
 export type WishPath = (typeof WISH_PATHS)[number];
 /** Those that take along when they were pressed. */
 const DATED: ReadonlySet<WishPath> = new Set<WishPath>(['step', 'findings']);

@@ -2,7 +2,7 @@ import { formatInstant } from '../../../shared/base/instant.ts';
 import { who } from '../account/who.svelte.ts';
 import { Refused, sendJson } from '../net/http.ts';
 import { serverClock } from '../net/server-clock.svelte.ts';
-import { keep, kept } from '../page/kept.ts';
+import { keep, kept } from '../page/device-store.ts';
 import { bodyOf, isWorthAgain, readWishes, type Wish, type WishPath } from './wish.ts';
 
 /**
@@ -35,9 +35,10 @@ class Wishes {
     return refused;
   }
 
-  /** Those of an alarm, those that were refused among them. */
+  /** Of whoever is signed in, at an alarm; those that were refused among them. */
   of(alarm: string): readonly Wish[] {
-    return this.list.filter((wish) => wish.alarm === alarm);
+    const id = who.actor?.id ?? null;
+    return this.list.filter((wish) => wish.alarm === alarm && wish.person === id);
   }
 
   putAway(command: string): void {

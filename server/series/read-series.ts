@@ -90,7 +90,7 @@ const stretchOf = (gap: EventDraft, within: Stretch): Stretch => ({
 });
 
 /** Through when a point's last state is known to hold: its last poll, or its gateway's life less its resolution. */
-async function readKnown(queries: Queries, setup: Setup, points: readonly Point[]) {
+export async function readKnown(queries: Queries, setup: Setup, points: readonly Point[]) {
   const clocks = correctClocks(await readClaimedClocks(queries), () => setup.history);
   const ids = points.flatMap(({ device, signal }) => setup.ids.points.get(`${device}/${signal}`) ?? []);
   const newest = new Map((await readNewest(queries, ids)).map(({ pointId, t }) => [pointId, t]));

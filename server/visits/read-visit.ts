@@ -27,7 +27,7 @@ import { readWhoIsOn } from '../notify/who-is-on.ts';
 import type { Service } from '../service.ts';
 import { unitSettings } from '../status/settings.ts';
 import { factsOf } from '../status/unit-view.ts';
-import { readUnitRecord, type UnitRecord } from './unit-record.ts';
+import { readKnownRuns, readUnitRecord, type UnitRecord } from './unit-record.ts';
 import { watchOf } from './watch.ts';
 
 /** Everything about an alarm for whoever goes there, but for the alarm with its journal (handbook 8). */
@@ -53,7 +53,8 @@ export async function readVisit(
   const from = Math.max(alarm.since.latest - LOOK_BACK, now - AT_MOST);
   const standing = unit && (await standingOf(queries, site, unit));
   // a gateway's clock may be ahead of ours
-  const to = Math.max(now, standing?.through ?? now) + 1;
+  const through = unit && (await readKnownRuns(queries, setup, unit, standing?.through ?? null));
+  const to = Math.max(now, through ?? now) + 1;
   const record = unit && (await readUnitRecord(queries, setup, unit.id, { from, to }));
   const policy = policyOf((await readPolicyOf(queries, site.id))?.document);
   const facts = await readRootFacts(queries, service, alarm.id);
@@ -84,7 +85,7 @@ export async function readVisit(
     works: works.filter((work) => work.units.some((id) => units.some((one) => one.id === id))).map(wireWork),
     steps: steps.map(wireStep),
     findings: findings.map(wireFindings),
-    watch: record && watchOf(alarm, unit, record, { closedAt, through: standing?.through ?? null }),
+    watch: record && watchOf(alarm, unit, record, { closedAt, through }),
   };
 }
 

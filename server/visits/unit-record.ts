@@ -1,11 +1,14 @@
 import type { Queries } from '../../db/pool.ts';
+import { readIsPending } from '../../db/alarms.ts';
 import { readEvents } from '../../db/read-events.ts';
 import { seconds, type Instant } from '../../shared/base/instant.ts';
+import type { SignalName } from '../../shared/telemetry/signals.ts';
+import type { Unit } from '../../shared/telemetry/site.ts';
 import type { EventDraft, EventKind } from '../../shared/inference/event.ts';
 import { readInstant } from '../../shared/wire/standing-wire.ts';
 import type { Setup } from '../follow/setup.ts';
 import { allPoints } from '../series/pieces.ts';
-import { readSeries } from '../series/read-series.ts';
+import { readKnown, readSeries } from '../series/read-series.ts';
 
 /** What a unit did over a stretch of days, and how warm it was outdoors: what hints and a watched repair are made from. */
 export interface UnitRecord {
@@ -53,6 +56,26 @@ export async function readUnitRecord(
     outdoorsAt: (at) => lastBefore(outdoors, at),
     outdoorsMeasured: outdoorPoints(setup).length > 0,
   };
+}
+
+const RUNS_SHOWN: readonly SignalName[] = ['compressor-output', 'contactor-voltage', 'compressor-current'];
+
+/**
+ * Through when it is known whether the unit runs: at least what its fold has said. Where nothing has changed for hours nothing
+ * was folded either, and what its runs are read from is known through the life of its gateway. Null: not known now.
+ */
+export async function readKnownRuns(
+  queries: Queries,
+  setup: Setup,
+  unit: Unit,
+  folded: Instant | null,
+): Promise<Instant | null> {
+  if (folded === null || (await readIsPending(queries, setup.id))) return folded;
+  const point = RUNS_SHOWN.flatMap((signal) => unit.points.find((one) => one.signal === signal) ?? [])[0];
+  const id = point && setup.ids.points.get(`${point.device}/${point.signal}`);
+  if (!point || id === undefined) return folded;
+  const known = (await readKnown(queries, setup, [point]))(point, id);
+  return Math.max(folded, known ?? folded);
 }
 
 const outdoorPoints = (setup: Setup) =>

@@ -59,8 +59,7 @@ async function isSeenAtOnce(locator: ReturnType<Page['locator']>): Promise<boole
 
 async function expectNoFaults(name: string): Promise<void> {
   expect(await faultsOf(page)).toEqual([]);
-  if (process.env['SHOTS'])
-    await page.screenshot({ path: `${process.env['SHOTS']}/visit-${name}.png` });
+  if (process.env['SHOTS']) await page.screenshot({ path: `${process.env['SHOTS']}/visit-${name}.png` });
 }
 
 const alarmNow = async (): Promise<AlarmWithJournal> =>

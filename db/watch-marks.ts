@@ -42,3 +42,9 @@ export async function readWatch(queries: Queries, from: Instant): Promise<WatchC
   const spans = await queries.many<{ from: Instant; to: Instant }>(READ, [timeParameter(from)]);
   return { spans };
 }
+
+const LAST = statement('watch-marks-last', 'select max(to_t) as last from watch_marks');
+
+/** Through when anything was watched by any ingest; null: no ingest has ever run. */
+export const readLastMark = async (queries: Queries): Promise<Instant | null> =>
+  (await queries.one<{ last: Instant | null }>(LAST)).last;

@@ -14,7 +14,7 @@ const logger = makeLogger('server');
 await runUntilStopped(logger, async (stages) => {
   const read = readSettings(process.env);
   if (!read.ok) throw new Error(read.faults.join('\n'));
-  const { databaseUrl, dataFolder, host, port, token, provider, notify } = read.settings;
+  const { databaseUrl, dataFolder, host, port, token, provider, notify, watcher } = read.settings;
   const database = await provideDatabase({ url: databaseUrl ?? undefined, dataFolder: resolve(dataFolder) });
   stages.started('database', () => database.stop());
   if (!existsSync(PAGE_FOLDER)) logger.warn('No page is built here (npm run build): only the API is served.');
@@ -29,6 +29,7 @@ await runUntilStopped(logger, async (stages) => {
     parts: () => [],
     logger,
     notify,
+    watcher: watcher && { settings: watcher, folder: resolve(dataFolder) },
     version: VERSION,
   });
   stages.started('server', () => server.stop());

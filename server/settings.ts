@@ -1,6 +1,7 @@
 import { resolve } from 'node:path';
 import { isLoopback } from './loopback.ts';
 import { readNotifySettings, type NotifySettings } from './notify/settings.ts';
+import { readWatcherSettings, type WatcherSettings } from './watcher/settings.ts';
 
 /**
  * The environment, read here and nowhere else (contract section 7). What is wrong with it is said in full, in the words
@@ -21,6 +22,8 @@ export interface Settings {
   readonly provider: ProviderSettings | null;
   readonly demo: boolean;
   readonly notify: NotifySettings;
+  /** null: nobody is told when this server itself fails */
+  readonly watcher: WatcherSettings | null;
 }
 
 /** An organisation's provider of identities (OpenID Connect). */
@@ -58,6 +61,7 @@ export function readSettings(environment: Environment): ReadSettings {
     provider: providerOf(given, notify.publicUrl, faults),
     demo: isDemo(given('DEMO'), given('MQTT_URL'), faults),
     notify,
+    watcher: readWatcherSettings(environment, notify.mail, faults),
   };
   if (settings.token === null && given('BOOTSTRAP_TOKEN') === null && !isLoopback(settings.host))
     faults.push(

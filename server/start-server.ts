@@ -24,6 +24,8 @@ import { makeReplays } from './replay/replays.ts';
 import type { Service } from './service.ts';
 import type { ProviderSettings } from './settings.ts';
 import { inSnapshot } from './status/read-status.ts';
+import { startWatching } from './watcher/start-watching.ts';
+import type { WatcherSettings } from './watcher/settings.ts';
 
 /** The server by itself: follows, answers, tells. Its database must be there and migrated. */
 export interface ServerOptions {
@@ -41,6 +43,8 @@ export interface ServerOptions {
   readonly workers?: number;
   /** what notices are sent with; without it, webhooks alone */
   readonly notify?: NotifySettings;
+  /** who is told when the server itself fails, and the folder where that is remembered; left out: nobody */
+  readonly watcher?: { readonly settings: WatcherSettings; readonly folder: string } | null;
   /** counters beside the server's own */
   readonly registry?: Registry;
 }
@@ -99,7 +103,11 @@ export async function startServer(options: ServerOptions): Promise<RunningServer
     const woken = channel === NOTICES ? [notifier] : [follower, decider, live];
     for (const one of woken) one?.nudge();
   });
+  const watcher = options.watcher
+    ? startWatching(options.watcher, { ...options, setups: follower.setups, now: clock }, service.notices)
+    : null;
   const stop = async () => {
+    await watcher?.stop();
     for (const part of [live!, replays, house]) await part.stop();
     await app.close();
     await listener.close();

@@ -33,30 +33,41 @@ export function makeWebhook(now: () => number): Channel {
         timestamp: formatInstant(delivery.madeAt),
         data: delivery.body.data,
       });
-      try {
-        const response = await fetch(to.address, {
-          method: 'POST',
-          redirect: 'manual',
-          headers: {
-            'content-type': 'application/json',
-            'webhook-id': id,
-            'webhook-timestamp': String(timestamp),
-            'webhook-signature': signWebhook({ secret: to.secret ?? '', id, timestamp, body }),
-          },
-          body,
-          signal: AbortSignal.any([stopping.signal, AbortSignal.timeout(TIMEOUT_MS)]),
-        });
-        await response.body?.cancel();
-        return sentBy(response);
-      } catch (error) {
-        return { kind: 'later', answer: errorLine((error as Error).cause ?? error) };
-      }
+      const signal = AbortSignal.any([stopping.signal, AbortSignal.timeout(TIMEOUT_MS)]);
+      return postSigned(to.address, { secret: to.secret ?? '', id, timestamp, body }, signal);
     },
     close: () => {
       stopping.abort();
       return Promise.resolve();
     },
   };
+}
+
+/** One attempt; `secret` null: nothing is signed. */
+export async function postSigned(
+  url: string,
+  { secret, id, timestamp, body }: Omit<Signed, 'secret'> & { readonly secret: string | null },
+  signal: AbortSignal,
+): Promise<Sent> {
+  const signature = secret === null ? null : signWebhook({ secret, id, timestamp, body });
+  try {
+    const response = await fetch(url, {
+      method: 'POST',
+      redirect: 'manual',
+      headers: {
+        'content-type': 'application/json',
+        'webhook-id': id,
+        'webhook-timestamp': String(timestamp),
+        ...(signature === null ? {} : { 'webhook-signature': signature }),
+      },
+      body,
+      signal,
+    });
+    await response.body?.cancel();
+    return sentBy(response);
+  } catch (error) {
+    return { kind: 'later', answer: errorLine((error as Error).cause ?? error) };
+  }
 }
 
 function sentBy({ ok, status, statusText }: Response): Sent {

@@ -166,6 +166,7 @@ const startNotifying = (options: ServerOptions, service: Service, metrics: Metri
       settings: options.notify ?? NO_NOTICES,
       now: clock,
       logger: options.logger,
+      setups: service.setups,
       readFacts: (queries, alarm) => readRootFacts(queries, service, alarm),
       localUrl: `http://${urlHost(options.host)}:${options.port}/`,
       count: (observation) => {

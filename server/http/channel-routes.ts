@@ -39,14 +39,14 @@ export function channelRoutes(app: App, service: Service): void {
 }
 
 /** Anybody else's read as not found: who has which address is nobody's business. */
-function refuseOthers(request: FastifyRequest, person: string): void {
+export function refuseOthers(request: FastifyRequest, person: string): void {
   const { actor } = request;
   if (actor.kind === 'person' && actor.id === person) return;
   if (hasRole(actor.role, 'administrator') && actor.sites === 'all') return;
   throw noPerson();
 }
 
-const noPerson = () => new Refusal('not-found', 'There is no such person.');
+export const noPerson = () => new Refusal('not-found', 'There is no such person.');
 
 function listRoute(app: App, { database, notices }: Service): void {
   const schema = { params: ofPerson, response: { 200: ChannelList, 404: Problem } };

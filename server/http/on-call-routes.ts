@@ -18,12 +18,14 @@ import type { Service } from '../service.ts';
 import { inSnapshot } from '../status/read-status.ts';
 import { sitesOf } from './access.ts';
 import type { App } from './app.ts';
+import { digestRoutes } from './digest-routes.ts';
 
 /** Who is on call now, where nobody is, and what is under way. */
 const DAYS_AHEAD = 30;
 const DAY = 86_400e6;
 
 export function onCallRoutes(app: App, service: Service): void {
+  digestRoutes(app, service);
   const config = { action: 'see-on-call' } as const;
   app.get('/on-call', { schema: { response: { 200: OnCallAnswer } }, config }, (request) =>
     inSnapshot(service.database, (queries) => answer(queries, service, request)),

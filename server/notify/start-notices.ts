@@ -2,11 +2,14 @@ import { randomBytes } from 'node:crypto';
 import type { Logger } from 'pino';
 import { readLinkKey, trimAcceptLinks } from '../../db/accept-links.ts';
 import type { ChannelKind } from '../../db/channels.ts';
+import { trimDigests } from '../../db/digests.ts';
 import { trimDeliveries } from '../../db/notices.ts';
 import type { Database } from '../../db/pool.ts';
 import type { Instant } from '../../shared/base/instant.ts';
+import type { Setups } from '../follow/setup.ts';
 import type { Notices } from '../service.ts';
 import type { Channel } from './channel.ts';
+import { startDigester } from './digester.ts';
 import { makeMail } from './mail.ts';
 import { startNotifier, type Notifier, type NotifyObservation } from './notifier.ts';
 import type { NotifySettings } from './settings.ts';
@@ -21,6 +24,7 @@ export interface NoticesOptions {
   readonly now: () => Instant;
   readonly logger: Logger;
   readonly readFacts: Decider['readFacts'];
+  readonly setups: Setups;
   /** where this machine itself reaches the server, while no other address is set */
   readonly localUrl: string;
   readonly count: (observation: NotifyObservation) => void;
@@ -57,13 +61,18 @@ export function startNotices(options: NoticesOptions, notices: Notices): Notifie
       log(logger, observation);
     },
   });
+  const publicUrl = notices.publicUrl ?? options.localUrl;
+  const digester = startDigester({ database, setups: options.setups, now, publicUrl }, (error) =>
+    logger.error({ err: error }, 'making digests failed; it is tried again'),
+  );
   const house = setInterval(() => void clean(options), HOUSE_EVERY_MS);
   house.unref();
   return {
     nudge: () => notifier.nudge(),
-    stop() {
+    async stop() {
       clearInterval(house);
-      return notifier.stop();
+      await digester.stop();
+      await notifier.stop();
     },
   };
 }
@@ -83,6 +92,7 @@ async function clean({ database, now, logger }: NoticesOptions): Promise<void> {
   try {
     await trimDeliveries(database, now());
     await trimAcceptLinks(database, now());
+    await trimDigests(database, now());
   } catch (error) {
     logger.error({ err: error }, 'old deliveries couldn’t be cleared away; it is tried again');
   }

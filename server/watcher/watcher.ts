@@ -52,64 +52,13 @@ const LOOK_EVERY_MS = 5_000;
 const GIVEN_UP = seconds(86_400);
 
 export function startWatcher(options: WatcherOptions): Watcher {
-  const { looker, now, observe } = options;
   const stopping = new AbortController();
-  const { paths, close } = makePaths(options, now);
-  let state: WatcherState | null = null;
-  const handed = new Set<string>();
-  let nextBeat: Instant = 0;
-
-  async function turn(): Promise<void> {
-    const before = (state ??= await readKept(options.file));
-    const sights = await looker.look();
-    state = watch(before, sights, now(), options.delays);
-    if (JSON.stringify(state) !== JSON.stringify(before)) await keep(options.file, state);
-    for (const path of paths) await tellBy(path, state.unsent);
-    const done = state.unsent.filter(
-      ({ id, at }) => paths.every(({ name }) => handed.has(`${name} ${id}`)) || now() - at > GIVEN_UP,
-    );
-    if (done.length > 0)
-      await keep(options.file, (state = done.reduce((kept, { id }) => withoutSent(kept, id), state)));
-    if (isWell(state, sights)) await beat();
-  }
-
-  /** In order, until one isn't taken: that one is tried again at the next look, with the same id. */
-  async function tellBy(path: Path, messages: readonly WatcherMessage[]): Promise<void> {
-    for (const message of messages) {
-      const mark = `${path.name} ${message.id}`;
-      if (handed.has(mark)) continue;
-      const { watched, what, says, since, at } = message;
-      const data = { server: options.server, watched, says, since: formatInstant(since) };
-      const text = watcherText(message, options.server);
-      const { kind, answer } = await path.send({
-        id: message.id,
-        kind: `watcher.${what}`,
-        data,
-        at,
-        ...text,
-      });
-      if (kind !== 'accepted') return observe({ kind: 'not-told', what: watched, path: path.name, answer });
-      handed.add(mark);
-      observe({ kind: 'told', message, path: path.name, answer });
-    }
-  }
-
-  async function beat(): Promise<void> {
-    const at = now();
-    if (options.heartbeatSeconds === 0 || at < nextBeat) return;
-    nextBeat = at + seconds(options.heartbeatSeconds);
-    const id = digest('heartbeat', options.server, String(at));
-    const data = { server: options.server, everySeconds: options.heartbeatSeconds };
-    const text = heartbeatText(options.server, at);
-    for (const { name, send } of paths) {
-      const { kind, answer } = await send({ id, kind: 'watcher.heartbeat', data, at, ...text });
-      if (kind !== 'accepted') observe({ kind: 'not-told', what: 'sign of life', path: name, answer });
-    }
-  }
+  const { paths, close } = makePaths(options, options.now);
+  const watching = new Watching(options, paths);
 
   async function run(): Promise<void> {
     while (!stopping.signal.aborted) {
-      await turn().catch((error: unknown) => observe({ kind: 'watch-failed', error }));
+      await watching.turn().catch((error: unknown) => options.observe({ kind: 'watch-failed', error }));
       await delay(options.lookEveryMs ?? LOOK_EVERY_MS, undefined, { signal: stopping.signal }).catch(
         () => {},
       );
@@ -122,7 +71,78 @@ export function startWatcher(options: WatcherOptions): Watcher {
       stopping.abort();
       await close();
       await running;
-      await looker.close();
+      await options.looker.close();
     },
   };
+}
+
+/** What the watcher remembers between two looks. */
+class Watching {
+  readonly #options: WatcherOptions;
+  readonly #paths: readonly Path[];
+  #state: WatcherState | null = null;
+  /** by path and id: what one has taken while another hasn't */
+  readonly #handed = new Set<string>();
+  #nextBeat: Instant = 0;
+
+  constructor(options: WatcherOptions, paths: readonly Path[]) {
+    this.#options = options;
+    this.#paths = paths;
+  }
+
+  async turn(): Promise<void> {
+    const { looker, now, delays, file } = this.#options;
+    const before = (this.#state ??= await readKept(file));
+    const sights = await looker.look();
+    this.#state = watch(before, sights, now(), delays);
+    if (JSON.stringify(this.#state) !== JSON.stringify(before)) await keep(file, this.#state);
+    for (const path of this.#paths) await this.#tellBy(path, this.#state.unsent);
+    const done = this.#state.unsent.filter((one) => this.#isDone(one));
+    if (done.length > 0) {
+      this.#state = done.reduce((kept, { id }) => withoutSent(kept, id), this.#state);
+      await keep(file, this.#state);
+    }
+    if (isWell(this.#state, sights)) await this.#beat();
+  }
+
+  #isDone({ id, at }: WatcherMessage): boolean {
+    const everywhere = this.#paths.every(({ name }) => this.#handed.has(`${name} ${id}`));
+    return everywhere || this.#options.now() - at > GIVEN_UP;
+  }
+
+  /** In order, until one isn't taken: that one is tried again at the next look, with the same id. */
+  async #tellBy(path: Path, messages: readonly WatcherMessage[]): Promise<void> {
+    const { server, observe } = this.#options;
+    for (const message of messages) {
+      const mark = `${path.name} ${message.id}`;
+      if (this.#handed.has(mark)) continue;
+      const { watched, what, says, since, at } = message;
+      const data = { server, watched, says, since: formatInstant(since) };
+      const text = watcherText(message, server);
+      const { kind, answer } = await path.send({
+        id: message.id,
+        kind: `watcher.${what}`,
+        data,
+        at,
+        ...text,
+      });
+      if (kind !== 'accepted') return observe({ kind: 'not-told', what: watched, path: path.name, answer });
+      this.#handed.add(mark);
+      observe({ kind: 'told', message, path: path.name, answer });
+    }
+  }
+
+  async #beat(): Promise<void> {
+    const { server, heartbeatSeconds, now, observe } = this.#options;
+    const at = now();
+    if (heartbeatSeconds === 0 || at < this.#nextBeat) return;
+    this.#nextBeat = at + seconds(heartbeatSeconds);
+    const id = digest('heartbeat', server, String(at));
+    const data = { server, everySeconds: heartbeatSeconds };
+    const text = heartbeatText(server, at);
+    for (const { name, send } of this.#paths) {
+      const { kind, answer } = await send({ id, kind: 'watcher.heartbeat', data, at, ...text });
+      if (kind !== 'accepted') observe({ kind: 'not-told', what: 'sign of life', path: name, answer });
+    }
+  }
 }

@@ -8,7 +8,7 @@ import { move, type LifeSettings } from './machine.ts';
  * server's time. One outage makes one message when it has lasted and one when it is over; what can't be told because
  * what would tell it is away itself keeps its state.
  */
-export const WATCHED = ['database', 'broker', 'ingest', 'inference'] as const;
+const WATCHED = ['database', 'broker', 'ingest', 'inference'] as const;
 export type Watched = (typeof WATCHED)[number];
 
 export type Sight =

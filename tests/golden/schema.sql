@@ -238,6 +238,29 @@ CREATE INDEX deliveries_by_channel ON public.deliveries USING btree (channel, id
 CREATE INDEX deliveries_by_end ON public.deliveries USING btree (ended_at) WHERE (ended_at IS NOT NULL);
 CREATE INDEX deliveries_due ON public.deliveries USING btree (due_at) WHERE (state = 'waiting'::text);
 
+create table digest_settings (
+  person uuid not null,
+  is_on boolean not null,
+  at_minutes integer not null,
+  zone text not null,
+  weekday integer not null,
+  constraint digest_settings_at_minutes_check CHECK (((at_minutes >= 0) AND (at_minutes <= 1439))),
+  constraint digest_settings_weekday_check CHECK (((weekday >= 1) AND (weekday <= 7))),
+  constraint digest_settings_zone_check CHECK (((char_length(zone) >= 1) AND (char_length(zone) <= 64))),
+  constraint digest_settings_person_fkey FOREIGN KEY (person) REFERENCES people(id) ON DELETE CASCADE,
+  constraint digest_settings_pkey PRIMARY KEY (person)
+);
+
+create table digests (
+  person uuid not null,
+  day date not null,
+  kind text not null,
+  made_at timestamp with time zone not null,
+  constraint digests_kind_check CHECK ((kind = ANY (ARRAY['daily'::text, 'weekly'::text, 'nothing'::text]))),
+  constraint digests_person_fkey FOREIGN KEY (person) REFERENCES people(id) ON DELETE CASCADE,
+  constraint digests_pkey PRIMARY KEY (person, day)
+);
+
 create table escalations (
   alarm text not null,
   site text not null,

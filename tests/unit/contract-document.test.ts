@@ -69,7 +69,13 @@ describe('server/CONTRACT.md', () => {
 
   test('names every variable of the environment that is read, and no other', () => {
     const named = [...contract.matchAll(/`([A-Z][A-Z_]+)`/g)].map((match) => match[1]!);
-    const files = ['server/settings.ts', 'server/notify/settings.ts', 'ingest/settings.ts', 'ingest/main.ts'];
+    const files = [
+      'server/settings.ts',
+      'server/notify/settings.ts',
+      'server/watcher/settings.ts',
+      'ingest/settings.ts',
+      'ingest/main.ts',
+    ];
     const read = files
       .map((file) => readFileSync(file, 'utf8'))
       .flatMap((text) => [

@@ -3,13 +3,15 @@ import { statement, type Queries } from './pool.ts';
 import { timeParameter } from './values.ts';
 
 /** Where a person can be reached. */
-export type ChannelKind = 'e-mail' | 'webhook' | 'short-message';
+export type ChannelKind = 'e-mail' | 'webhook' | 'short-message' | 'web-push' | 'voice';
 
 export interface ChannelRow {
   readonly id: string;
   readonly person: string;
   readonly kind: ChannelKind;
   readonly address: string;
+  /** of a device: what its person knows it by */
+  readonly label: string | null;
   readonly secret: string | null;
   readonly madeAt: Instant;
   readonly verifiedAt: Instant | null;
@@ -17,7 +19,7 @@ export interface ChannelRow {
   readonly disabledWhy: string | null;
 }
 
-const COLUMNS = `id, person, kind, address, secret, made_at as "madeAt", verified_at as "verifiedAt",
+const COLUMNS = `id, person, kind, address, label, secret, made_at as "madeAt", verified_at as "verifiedAt",
   disabled_at as "disabledAt", disabled_why as "disabledWhy"`;
 const CHANNELS_BOUND = 20;
 
@@ -42,19 +44,31 @@ const USABLE = statement(
 export const readUsableChannels = (queries: Queries, people: readonly string[]): Promise<ChannelRow[]> =>
   queries.many(USABLE, [people]);
 
+export type NewChannel = Pick<ChannelRow, 'person' | 'kind' | 'address' | 'secret'> & {
+  readonly label?: string | null;
+};
+
 const ADD = statement(
   'channels-add',
-  `insert into channels (person, kind, address, secret, made_at)
-   select $1, $2, $3, $4, $5 where (select count(*) from channels where person = $1) < ${CHANNELS_BOUND}
+  `insert into channels (person, kind, address, label, secret, made_at)
+   select $1, $2, $3, $4, $5, $6 where (select count(*) from channels where person = $1) < ${CHANNELS_BOUND}
    on conflict (person, kind, address) do nothing returning ${COLUMNS}`,
 );
 /** null: it is there already, or there are too many. */
 export const addChannel = (
   queries: Queries,
-  channel: Pick<ChannelRow, 'person' | 'kind' | 'address' | 'secret'>,
+  { person, kind, address, label, secret }: NewChannel,
   now: Instant,
 ): Promise<ChannelRow | null> =>
-  queries.maybe(ADD, [channel.person, channel.kind, channel.address, channel.secret, timeParameter(now)]);
+  queries.maybe(ADD, [person, kind, address, label ?? null, secret, timeParameter(now)]);
+
+const HANDED_ON = statement(
+  'channels-handed-on',
+  `delete from channels where kind = 'web-push' and address = $1 and person <> $2`,
+);
+/** A device is one person's: whoever subscribes it has it, and nobody else is told by it any more. */
+export const takeDevice = (queries: Queries, address: string, person: string): Promise<number> =>
+  queries.run(HANDED_ON, [address, person]);
 
 const DELETE = statement('channels-delete', 'delete from channels where id = $1');
 export const deleteChannel = async (queries: Queries, id: string): Promise<boolean> =>

@@ -1,5 +1,6 @@
 import type { Instant } from '../shared/base/instant.ts';
 import type { Told } from '../shared/people/telling.ts';
+import type { ChannelKind } from './channels.ts';
 import { statement, type Queries } from './pool.ts';
 import { timeParameter } from './values.ts';
 
@@ -41,6 +42,8 @@ export interface MessageBody {
   readonly subject: string;
   readonly text: string;
   readonly short: string;
+  /** what is read aloud; messages from before there were calls have none */
+  readonly spoken?: string;
   /** what a program gets */
   readonly data: unknown;
 }
@@ -122,7 +125,7 @@ export interface DeliveryRow {
   readonly id: number;
   readonly alarm: string | null;
   readonly person: string;
-  readonly kind: string;
+  readonly kind: ChannelKind;
   readonly address: string;
   readonly reason: string;
   readonly state: 'waiting' | 'accepted' | 'given-up' | 'overtaken';

@@ -2,6 +2,7 @@ import type { ChannelKind } from '../db/channels.ts';
 import type { Database } from '../db/pool.ts';
 import type { Accounts } from './accounts/accounts.ts';
 import type { Follower } from './follow/follower.ts';
+import type { Sender } from './notify/vapid.ts';
 import type { Setups } from './follow/setup.ts';
 
 /** What the routes about notices stand on. */
@@ -12,6 +13,10 @@ export interface Notices {
   readonly publicUrl: string | null;
   /** kinds of channels that this server can send by */
   readonly kinds: readonly ChannelKind[];
+  /** shows push services who sends */
+  readonly pushSender: Sender;
+  /** push services on this machine or in its network may be called */
+  readonly pushIsLocal: boolean;
 }
 
 /** What the HTTP routes and the live socket stand on: the parts of the running server, and nothing that starts them. */

@@ -6,9 +6,11 @@ import {
   deleteChannel,
   readChannel,
   readChannels,
+  takeDevice,
   verifyChannel,
   type ChannelKind,
   type ChannelRow,
+  type NewChannel,
 } from '../../db/channels.ts';
 import { announceNotices } from '../../db/escalations.ts';
 import { addDelivery, readDeliveries, type DeliveryRow } from '../../db/notices.ts';
@@ -19,6 +21,8 @@ import { hasRole } from '../../shared/wire/may.ts';
 import { ChannelAnswer, ChannelAsk, ChannelList, DeliveryAnswer } from '../../shared/wire/on-call-answer.ts';
 import { Problem } from '../../shared/wire/problem.ts';
 import { wireInstant } from '../../shared/wire/standing-wire.ts';
+import { refusedUrl } from '../notify/public-address.ts';
+import { readDevice } from '../notify/push-encryption.ts';
 import { testMessage } from '../notify/test-message.ts';
 import type { Service } from '../service.ts';
 import { inSnapshot } from '../status/read-status.ts';
@@ -60,13 +64,14 @@ function listRoute(app: App, { database, notices }: Service): void {
         items: (await readChannels(queries, person)).map(wireChannel),
         cursor: null,
         kinds: [...notices.kinds],
+        pushKey: notices.pushSender.publicKey,
         deliveries: deliveries.map(wireDelivery),
       };
     });
   });
 }
 
-function addRoute(app: App, { database, now }: Service): void {
+function addRoute(app: App, { database, notices, now }: Service): void {
   const schema = {
     params: ofPerson,
     body: ChannelAsk,
@@ -80,39 +85,67 @@ function addRoute(app: App, { database, now }: Service): void {
     if (kind === 'webhook' && !hasRole(request.actor.role, 'engineer'))
       throw new Refusal('not-permitted', 'You may not set up a webhook. It takes an engineer.');
     if ((await readPerson(database, person)) === null) throw noPerson();
-    const address = addressOf(kind, request.body.address.trim());
-    const secret = kind === 'webhook' ? `whsec_${randomBytes(24).toString('base64')}` : null;
-    const made = await addChannel(database, { person, kind, address, secret }, now());
+    const channel = { person, ...channelFrom(request.body, notices.pushIsLocal) };
+    const made = await database.transaction({ name: 'add-channel' }, async (queries) => {
+      if (kind === 'web-push') await takeDevice(queries, channel.address, person);
+      return addChannel(queries, channel, now());
+    });
     if (made === null)
       throw new Refusal('conflict', 'That address is there already, or there are too many: remove one.');
     request.audited.detail = { person, kind };
-    const answer = { ...wireChannel(made), ...(secret === null ? {} : { secret }) };
+    const answer = { ...wireChannel(made), ...(kind === 'webhook' ? { secret: channel.secret! } : {}) };
     return reply.code(201).send(answer);
   });
 }
 
-const ADDRESSES: Record<ChannelKind, { readonly fits: (text: string) => boolean; readonly message: string }> =
-  {
-    'e-mail': {
-      fits: (text) => /^[^\s@<>",;:\\]{1,64}@[^\s@<>",;:\\]{1,255}$/.test(text),
-      message: 'Give an address as name@example.org.',
-    },
-    webhook: {
-      fits: (text) =>
-        URL.canParse(text) && /^https?:$/.test(new URL(text).protocol) && !new URL(text).username,
-      message: 'Give an address that begins with https://.',
-    },
-    'short-message': {
-      fits: (text) => /^\+[1-9]\d{6,14}$/.test(text),
-      message: 'Give the number with its country, as +15550100123 (ITU-T E.164).',
-    },
-  };
-
-function addressOf(kind: ChannelKind, text: string): string {
+function channelFrom(asked: ChannelAsk, isLocal: boolean): OfPerson {
+  const { kind } = asked;
+  if (kind === 'web-push') return deviceFrom(asked, isLocal);
+  const address = asked.address.trim();
   const { fits, message } = ADDRESSES[kind];
-  if (fits(text)) return text;
-  throw new Refusal('bad-request', message, [{ pointer: '/address', message }]);
+  if (!fits(address)) throw badPart('/address', message);
+  return {
+    kind,
+    address,
+    secret: kind === 'webhook' ? `whsec_${randomBytes(24).toString('base64')}` : null,
+  };
 }
+
+/** As the browser gives it: where its messages go, and the keys that only it can read them with. */
+function deviceFrom({ address, keys, label }: ChannelAsk, isLocal: boolean): OfPerson {
+  const refused = isLocal ? null : refusedUrl(address);
+  if (refused !== null) throw badPart('/address', `That isn’t the address of a push service. ${refused}`);
+  const secret = keys ? `${keys.p256dh}.${keys.auth}` : null;
+  if (readDevice(secret) === null)
+    throw badPart('/keys', 'Give the keys of the subscription as the browser has them.');
+  return { kind: 'web-push', address, secret, label: label ?? 'a device' };
+}
+
+type OfPerson = Omit<NewChannel, 'person'>;
+
+const badPart = (pointer: string, message: string) =>
+  new Refusal('bad-request', message, [{ pointer, message }]);
+
+const NUMBER = {
+  fits: (text: string) => /^\+[1-9]\d{6,14}$/.test(text),
+  message: 'Give the number with its country, as +15550100123 (ITU-T E.164).',
+};
+
+const ADDRESSES: Record<
+  Exclude<ChannelKind, 'web-push'>,
+  { readonly fits: (text: string) => boolean; readonly message: string }
+> = {
+  'e-mail': {
+    fits: (text) => /^[^\s@<>",;:\\]{1,64}@[^\s@<>",;:\\]{1,255}$/.test(text),
+    message: 'Give an address as name@example.org.',
+  },
+  webhook: {
+    fits: (text) => URL.canParse(text) && /^https?:$/.test(new URL(text).protocol) && !new URL(text).username,
+    message: 'Give an address that begins with https://.',
+  },
+  'short-message': NUMBER,
+  voice: NUMBER,
+};
 
 async function channelOf(request: FastifyRequest, service: Service): Promise<ChannelRow> {
   const { person, channel } = request.params as { person: string; channel: string };
@@ -160,6 +193,7 @@ const wireChannel = (row: ChannelRow): ChannelAnswer => ({
   id: row.id,
   kind: row.kind,
   address: row.address,
+  label: row.label,
   verifiedAt: wireInstant(row.verifiedAt),
   disabledAt: wireInstant(row.disabledAt),
   disabledWhy: row.disabledWhy,

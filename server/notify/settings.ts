@@ -2,7 +2,7 @@ import { existsSync, readFileSync } from 'node:fs';
 import { LONGEST_LINK } from '../../shared/wire/short-notice.ts';
 import { isLoopback } from '../loopback.ts';
 import type { MailOptions } from './mail.ts';
-import type { ShortMessageOptions } from './short-message.ts';
+import type { GatewayOptions } from './short-message.ts';
 
 /** What notices are sent with: read from the environment once, said in full where it is wrong (contract section 7). */
 export interface NotifySettings {
@@ -11,10 +11,20 @@ export interface NotifySettings {
   /** null: no e-mail is sent */
   readonly mail: MailOptions | null;
   /** null: no short messages are sent */
-  readonly shortMessage: ShortMessageOptions | null;
+  readonly shortMessage: GatewayOptions | null;
+  /** null: nobody is called */
+  readonly voice: GatewayOptions | null;
+  /** push services on this machine or in its network may be called, and over HTTP */
+  readonly pushIsLocal: boolean;
 }
 
-export const NO_NOTICES: NotifySettings = { publicUrl: null, mail: null, shortMessage: null };
+export const NO_NOTICES: NotifySettings = {
+  publicUrl: null,
+  mail: null,
+  shortMessage: null,
+  voice: null,
+  pushIsLocal: false,
+};
 
 /** what a link adds to the address: `a/`, its number, a hyphen, its signature */
 const LINK_PLACES = 2 + 11 + 1 + 16;
@@ -25,12 +35,32 @@ export function readNotifySettings(environment: Environment, faults: string[]): 
   const given = (name: string): string | null => environment[name]?.trim() || null;
   const publicUrl = publicUrlOf(given('PUBLIC_URL'), faults);
   const mail = mailOf({ url: given('SMTP_URL'), from: given('MAIL_FROM'), caFile: given('SMTP_CA') }, faults);
-  const url = given('SMS_URL');
-  if (url !== null && !/^https?:\/\//.test(url))
-    faults.push('SMS_URL isn’t an address of that kind: it begins with https:// or http://.');
-  const shortMessage =
-    url === null ? null : { url, body: given('SMS_BODY'), authorization: given('SMS_AUTHORIZATION') };
-  return { publicUrl, mail, shortMessage };
+  const shortMessage = gatewayOf(
+    'SMS',
+    { url: given('SMS_URL'), body: given('SMS_BODY'), authorization: given('SMS_AUTHORIZATION') },
+    faults,
+  );
+  const voice = gatewayOf(
+    'VOICE',
+    { url: given('VOICE_URL'), body: given('VOICE_BODY'), authorization: given('VOICE_AUTHORIZATION') },
+    faults,
+  );
+  const local = given('WEB_PUSH_LOCAL');
+  if (local !== null && local !== '0' && local !== '1') faults.push(`WEB_PUSH_LOCAL=${local}: give 0 or 1.`);
+  return { publicUrl, mail, shortMessage, voice, pushIsLocal: local === '1' };
+}
+
+function gatewayOf(
+  name: 'SMS' | 'VOICE',
+  { url, body, authorization }: { [name in keyof GatewayOptions]: string | null },
+  faults: string[],
+): GatewayOptions | null {
+  if (url === null) return null;
+  if (!/^https?:\/\//.test(url))
+    faults.push(`${name}_URL isn’t an address of that kind: it begins with https:// or http://.`);
+  else if (!`${url}${body ?? ''}`.includes('{text}'))
+    faults.push(`Neither ${name}_URL nor ${name}_BODY has {text} in it: nothing would be said.`);
+  return { url, body, authorization };
 }
 
 function publicUrlOf(text: string | null, faults: string[]): string | null {

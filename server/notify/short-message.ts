@@ -1,11 +1,12 @@
+import type { MessageBody } from '../../db/notices.ts';
 import { errorLine, type Channel, type Sent } from './channel.ts';
 
 /**
- * Short messages through whatever gateway speaks HTTP: a template of an address and a body in which `{to}`, `{text}` and
- * `{id}` stand for the number, the 160 places and the message's lasting id. In the address they are percent-encoded, in a
+ * Short messages and calls through whatever gateway speaks HTTP: a template of an address and a body in which `{to}`, `{text}` and
+ * `{id}` stand for the number, the text (160 places, or what is read aloud) and the message's lasting id. In the address they are percent-encoded, in a
  * JSON body escaped.
  */
-export interface ShortMessageOptions {
+export interface GatewayOptions {
   readonly url: string;
   /** null: GET with everything in the address */
   readonly body: string | null;
@@ -16,11 +17,17 @@ export interface ShortMessageOptions {
 const TIMEOUT_MS = 15_000;
 const MARKS = /\{(to|text|id)\}/g;
 
-export function makeShortMessage(options: ShortMessageOptions): Channel {
+export const makeShortMessage = (options: GatewayOptions): Channel =>
+  makeGateway(options, ({ short }) => short);
+
+export const makeVoice = (options: GatewayOptions): Channel =>
+  makeGateway(options, ({ spoken, subject }) => spoken ?? subject);
+
+function makeGateway(options: GatewayOptions, textOf: (body: MessageBody) => string): Channel {
   const stopping = new AbortController();
   return {
     async send({ to, delivery }) {
-      const values = { to: to.address, text: delivery.body.short, id: delivery.messageId };
+      const values = { to: to.address, text: textOf(delivery.body), id: delivery.messageId };
       try {
         const response = await fetch(filled(options.url, values, encodeURIComponent), {
           method: options.body === null ? 'GET' : 'POST',

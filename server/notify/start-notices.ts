@@ -5,6 +5,7 @@ import type { ChannelKind } from '../../db/channels.ts';
 import { trimDigests } from '../../db/digests.ts';
 import { trimDeliveries } from '../../db/notices.ts';
 import type { Database } from '../../db/pool.ts';
+import { readPushKey } from '../../db/push-keys.ts';
 import type { Instant } from '../../shared/base/instant.ts';
 import type { Setups } from '../follow/setup.ts';
 import type { Notices } from '../service.ts';
@@ -13,8 +14,10 @@ import { startDigester } from './digester.ts';
 import { makeMail } from './mail.ts';
 import { startNotifier, type Notifier, type NotifyObservation } from './notifier.ts';
 import type { NotifySettings } from './settings.ts';
-import { makeShortMessage } from './short-message.ts';
+import { makeShortMessage, makeVoice } from './short-message.ts';
 import type { Decider } from './take-escalation.ts';
+import { freshPushKey, makeSender } from './vapid.ts';
+import { makeWebPush } from './web-push.ts';
 import { makeWebhook } from './webhook.ts';
 
 /** Composes what tells people: channels as the settings have them, the key that signs links, the loop, its housekeeping. */
@@ -34,15 +37,27 @@ const HOUSE_EVERY_MS = 3_600_000;
 
 /** Read before anything is served: routes stand on it. */
 export async function readNotices(database: Database, settings: NotifySettings): Promise<Notices> {
+  const contact = contactOf(settings);
   return {
     linkKey: await readLinkKey(database, randomBytes(32)),
     publicUrl: settings.publicUrl,
     kinds: [
       ...(settings.mail === null ? [] : (['e-mail'] as const)),
+      'web-push',
       'webhook',
       ...(settings.shortMessage === null ? [] : (['short-message'] as const)),
+      ...(settings.voice === null ? [] : (['voice'] as const)),
     ],
+    pushSender: makeSender(await readPushKey(database, freshPushKey()), contact),
+    pushIsLocal: settings.pushIsLocal,
   };
+}
+
+/** Whom a push service may turn to (RFC 8292 section 2.1): a mail address, else where this server is. */
+function contactOf({ mail, publicUrl }: NotifySettings): string | null {
+  const address = mail === null ? null : (/[^\s<]+@[^\s>]+/.exec(mail.from)?.[0] ?? null);
+  if (address !== null) return `mailto:${address}`;
+  return publicUrl?.startsWith('https:') ? publicUrl : null;
 }
 
 export function startNotices(options: NoticesOptions, notices: Notices): Notifier {
@@ -55,7 +70,7 @@ export function startNotices(options: NoticesOptions, notices: Notices): Notifie
       linkKey: notices.linkKey,
       publicUrl: notices.publicUrl ?? options.localUrl,
     },
-    sender: { database, channels: channelsOf(settings, now), now, dice: Math.random },
+    sender: { database, channels: channelsOf(settings, notices, now), now, dice: Math.random },
     observe: (observation) => {
       options.count(observation);
       log(logger, observation);
@@ -78,13 +93,16 @@ export function startNotices(options: NoticesOptions, notices: Notices): Notifie
 }
 
 function channelsOf(
-  { mail, shortMessage }: NotifySettings,
+  { mail, shortMessage, voice }: NotifySettings,
+  { pushSender: sender, pushIsLocal: isLocal }: Notices,
   now: () => Instant,
 ): Partial<Record<ChannelKind, Channel>> {
   return {
     webhook: makeWebhook(now),
+    'web-push': makeWebPush({ sender, now, isLocal }),
     ...(mail === null ? {} : { 'e-mail': makeMail(mail) }),
     ...(shortMessage === null ? {} : { 'short-message': makeShortMessage(shortMessage) }),
+    ...(voice === null ? {} : { voice: makeVoice(voice) }),
   };
 }
 

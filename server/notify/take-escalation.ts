@@ -12,6 +12,7 @@ import type { NoticeFacts } from '../../shared/wire/notice-facts.ts';
 import { mailText } from '../../shared/wire/notice-text.ts';
 import { parsePolicy, type ParsedPolicy } from '../../shared/wire/on-call-document.ts';
 import { shortNotice } from '../../shared/wire/short-notice.ts';
+import { spokenNotice } from '../../shared/wire/spoken-notice.ts';
 import { signLink } from './accept-link.ts';
 import { readWhoIsOn } from './who-is-on.ts';
 
@@ -144,6 +145,7 @@ async function bodyOf(queries: Queries, decider: Decider, message: OneMessage): 
     subject,
     text,
     short: shortNotice(facts, reason, link),
+    spoken: spokenNotice(facts, reason),
     data: {
       alarm,
       site: facts.site.id,

@@ -7,6 +7,8 @@ export function testMessage(publicUrl: string | null): MessageBody {
     subject: 'Test: nothing has happened',
     text: `This is a test message: nothing has happened.${where}\n\nIf you can read it, say so on your page of channels.\n`,
     short: `Test from Holdoff: nothing has happened.${where}`.slice(0, 160),
+    spoken:
+      'Holdoff calls. This is a test. Nothing has happened. Say on your page of channels that it came through.',
     data: { test: true },
   };
 }

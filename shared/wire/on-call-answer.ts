@@ -111,17 +111,24 @@ export const PolicyAnswer = Type.Object({
 export type PolicyAnswer = Static<typeof PolicyAnswer>;
 export const PolicyList = Type.Object({ items: Type.Array(PolicyAnswer), cursor: Type.Null() });
 
-const CHANNEL_KINDS = ['e-mail', 'webhook', 'short-message'] as const;
+const CHANNEL_KINDS = ['e-mail', 'webhook', 'short-message', 'web-push', 'voice'] as const;
 
 export const ChannelAsk = Type.Object({
   kind: choice(...CHANNEL_KINDS),
   address: Type.String({ minLength: 3, maxLength: 2000 }),
+  /** of a device: its keys as its browser gives them, and what its person knows it by */
+  keys: Type.Optional(
+    Type.Object({ p256dh: Type.String({ maxLength: 100 }), auth: Type.String({ maxLength: 40 }) }),
+  ),
+  label: Type.Optional(Type.String({ minLength: 1, maxLength: 100 })),
 });
+export type ChannelAsk = Static<typeof ChannelAsk>;
 
 export const ChannelAnswer = Type.Object({
   id: Id,
   kind: choice(...CHANNEL_KINDS),
   address: Type.String(),
+  label: nullable(Type.String()),
   verifiedAt: nullable(IsoInstant),
   disabledAt: nullable(IsoInstant),
   disabledWhy: nullable(Type.String()),
@@ -133,7 +140,7 @@ export type ChannelAnswer = Static<typeof ChannelAnswer>;
 export const DeliveryAnswer = Type.Object({
   id: Id,
   alarm: nullable(Type.String()),
-  kind: Type.String(),
+  kind: choice(...CHANNEL_KINDS),
   address: Type.String(),
   reason: Type.String(),
   state: choice('waiting', 'accepted', 'given-up', 'overtaken'),
@@ -149,7 +156,9 @@ export const ChannelList = Type.Object({
   items: Type.Array(ChannelAnswer),
   cursor: Type.Null(),
   /** kinds that this server can send */
-  kinds: Type.Array(Type.String()),
+  kinds: Type.Array(choice(...CHANNEL_KINDS)),
+  /** what browsers subscribe this device with: base64url of a P-256 point */
+  pushKey: Type.String(),
   deliveries: Type.Array(DeliveryAnswer),
 });
 export type ChannelList = Static<typeof ChannelList>;

@@ -2,9 +2,12 @@ import { AxeBuilder } from '@axe-core/playwright';
 import type { BrowserContext, Page } from 'playwright-core';
 import { afterAll, beforeAll, expect, test } from 'vitest';
 import { buildPage, PAGE_FOLDER } from '../../server/build-page.ts';
+import { NO_NOTICES } from '../../server/notify/settings.ts';
 import { startApi, type ApiServer } from '../fixtures/api-server.ts';
 import { commit } from '../fixtures/follow-store.ts';
 import { at, beats, document, LOCKOUT, rowsOf, told } from '../fixtures/lockout.ts';
+import { policyOf, putDefaultPolicy } from '../fixtures/on-call-store.ts';
+import { startPushService, type Device, type PushService } from '../fixtures/push-service.ts';
 import { ADMINISTRATOR, PASSWORD, setUpAdministrator } from '../fixtures/signed-in.ts';
 import { LOOKS, openBrowser } from './chromium.ts';
 
@@ -17,12 +20,21 @@ const KEPT = /The server can’t be reached\. This is what this device kept: as 
 
 let api: ApiServer;
 let isUp = true;
+let push: PushService;
+let phone: Device;
 let browser: BrowserContext;
 let page: Page;
 beforeAll(async () => {
   await buildPage(new AbortController().signal);
-  api = await startApi({ pageFolder: PAGE_FOLDER });
-  await setUpAdministrator(api).then((ada) => ada.send('PUT', '/api/sites/rowan', document(210)));
+  push = await startPushService();
+  api = await startApi({ pageFolder: PAGE_FOLDER, notify: { ...NO_NOTICES, pushIsLocal: true } });
+  const ada = await setUpAdministrator(api);
+  const { id } = (await ada.get('/api/account')).body.actor as { id: string };
+  await putDefaultPolicy(api.store.database, policyOf([id], []));
+  phone = await push.device();
+  const device = { kind: 'web-push', address: phone.endpoint, keys: phone.keys, label: 'a phone' };
+  expect((await ada.send('POST', `/api/people/${id}/channels`, device)).status).toBe(201);
+  await ada.send('PUT', '/api/sites/rowan', document(210));
   await commit(
     api.store.database,
     'rowan',
@@ -30,6 +42,7 @@ beforeAll(async () => {
     [{ from: at(-4000), to: at(0) }],
   );
   browser = await openBrowser(LOOKS[2]!, 'America/Chicago', 'allow');
+  await browser.grantPermissions(['notifications'], { origin: new URL(api.server.url).origin });
   page = await browser.newPage();
   page.setDefaultTimeout(20_000);
 }, 120_000);
@@ -37,6 +50,7 @@ afterAll(async () => {
   await browser?.close();
   if (isUp) await api?.server.stop();
   await api?.store.drop();
+  await push?.stop();
 });
 
 const go = (path: string) => page.goto(new URL(path, api.server.url).href);
@@ -72,8 +86,58 @@ test('it can be installed', async () => {
   expect((await kept()).filter((path) => !path.startsWith('/assets'))).toContain('/manifest.webmanifest');
 });
 
-test('what is kept is what alarms are read from, and goes with whoever signs out', async () => {
+/**
+ * The message is the one that the server sent for the lockout, as the stand-in of a push service read it. No push service is
+ * reached from here, so the browser is handed it through its developer interface; and as a headless browser shows no
+ * notification that one could touch, the worker is told of the touch by an event of the same name. As that event isn't the
+ * browser's own, the worker isn't allowed to ask for more time with it, which it does last.
+ */
+test('a page is pushed, shown in its short form, and a touch opens the alarm', async () => {
   await signIn();
+  await expect.poll(() => phone.waiting.length, { timeout: 30_000 }).toBeGreaterThan(0);
+  const { text } = phone.waiting.at(-1)!;
+  const { origin } = new URL(api.server.url);
+  const devtools = await browser.newCDPSession(page);
+  const registered = new Promise<string>((found) => {
+    devtools.on('ServiceWorker.workerRegistrationUpdated', ({ registrations }) => {
+      const own = registrations.find(({ scopeURL }) => scopeURL.startsWith(origin));
+      if (own) found(own.registrationId);
+    });
+  });
+  await devtools.send('ServiceWorker.enable');
+  const registrationId = await registered;
+  await devtools.send('ServiceWorker.deliverPushMessage', { origin, registrationId, data: text });
+  const [worker] = browser.serviceWorkers();
+  const shown = (): Promise<{ title: string; body: string }[]> =>
+    worker!.evaluate(
+      'registration.getNotifications().then((all) => all.map(({ title, body }) => ({ title, body })))',
+    );
+  await expect
+    .poll(shown, { timeout: 20_000 })
+    .toMatchObject([{ title: expect.stringMatching(/^Harrow Lane Room 12 hard lockout/) }]);
+  expect((await shown())[0]!.body).not.toContain('http');
+  await worker!.evaluate(`registration.getNotifications().then(([notification]) => {
+    dispatchEvent(new NotificationEvent('notificationclick', { notification }));
+  })`);
+  await page.getByRole('heading', { level: 1, name: ALARM }).waitFor();
+  await page.getByRole('button', { name: 'Acknowledge', exact: true }).waitFor();
+  await expect.poll(shown, { timeout: 20_000 }).toEqual([]);
+});
+
+test('a device is subscribed by a press alone, and what this server can’t send says how it could', async () => {
+  await go('/on-call');
+  await page.getByText('a phone', { exact: true }).waitFor();
+  await page.getByText('Switched off on this server: e-mail').waitFor();
+  await page.getByRole('button', { name: 'Show messages on this device' }).waitFor();
+  const { violations } = await new AxeBuilder({ page }).analyze();
+  expect(violations.map(({ id, nodes }) => [id, nodes.map(({ html }) => html)])).toEqual([]);
+  expect(await page.evaluate('document.documentElement.scrollWidth > window.innerWidth')).toBe(false);
+  if (process.env['SHOTS'])
+    await page.screenshot({ path: `${process.env['SHOTS']}/channels.png`, fullPage: true });
+});
+
+test('what is kept is what alarms are read from, and goes with whoever signs out', async () => {
+  await go('/alarms');
   await page.getByRole('link', { name: ALARM }).click();
   await page.getByText(ALARM).first().waitFor();
   await page.getByRole('heading', { level: 1, name: /^Go now: / }).waitFor();

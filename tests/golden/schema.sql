@@ -188,8 +188,10 @@ create table channels (
   disabled_at timestamp with time zone,
   disabled_why text,
   given_up integer not null default 0,
+  label text,
   constraint channels_address_check CHECK (((char_length(address) >= 3) AND (char_length(address) <= 2000))),
-  constraint channels_kind_check CHECK ((kind = ANY (ARRAY['e-mail'::text, 'webhook'::text, 'short-message'::text]))),
+  constraint channels_kind_check CHECK ((kind = ANY (ARRAY['e-mail'::text, 'webhook'::text, 'short-message'::text, 'web-push'::text, 'voice'::text]))),
+  constraint channels_label_check CHECK (((char_length(label) >= 1) AND (char_length(label) <= 100))),
   constraint channels_person_fkey FOREIGN KEY (person) REFERENCES people(id) ON DELETE CASCADE,
   constraint channels_pkey PRIMARY KEY (id),
   constraint channels_person_kind_address_key UNIQUE (person, kind, address)
@@ -500,6 +502,14 @@ create table policy_sites (
   constraint policy_sites_policy_fkey FOREIGN KEY (policy) REFERENCES policies(id) ON DELETE CASCADE,
   constraint policy_sites_site_fkey FOREIGN KEY (site) REFERENCES sites(id) ON DELETE CASCADE,
   constraint policy_sites_pkey PRIMARY KEY (site)
+);
+
+create table push_keys (
+  only_row boolean not null default true,
+  private_key bytea not null,
+  constraint push_keys_only_row_check CHECK (only_row),
+  constraint push_keys_private_key_check CHECK ((octet_length(private_key) = 32)),
+  constraint push_keys_pkey PRIMARY KEY (only_row)
 );
 
 create table refold_edges (

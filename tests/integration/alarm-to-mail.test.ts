@@ -2,6 +2,7 @@ import { afterAll, beforeAll, expect, test } from 'vitest';
 import { readEscalation } from '../../db/escalations.ts';
 import { seconds, type Instant } from '../../shared/base/instant.ts';
 import type { AlarmAnswer } from '../../shared/wire/alarm-answer.ts';
+import { NO_NOTICES } from '../../server/notify/settings.ts';
 import { startApi, type ApiServer } from '../fixtures/api-server.ts';
 import type { Script } from '../fixtures/control-run.ts';
 import { commit } from '../fixtures/follow-store.ts';
@@ -21,9 +22,9 @@ beforeAll(async () => {
   smtp = await startSmtp();
   api = await startApi({
     notify: {
+      ...NO_NOTICES,
       publicUrl: 'https://holdoff.example.org/',
       mail: { url: smtp.url, from: 'Holdoff <holdoff@example.org>', ca: null },
-      shortMessage: null,
     },
   });
   const { database } = api.store;

@@ -14,7 +14,7 @@ import { readDeliveries } from '../../db/notices.ts';
 import { statement } from '../../db/pool.ts';
 import { deliverOne, type Sender } from '../../server/notify/deliver.ts';
 import { makeMail } from '../../server/notify/mail.ts';
-import { filled, inJson, makeShortMessage } from '../../server/notify/short-message.ts';
+import { filled, inJson, makeShortMessage, makeVoice } from '../../server/notify/short-message.ts';
 import { takeEscalation, type Decider } from '../../server/notify/take-escalation.ts';
 import { makeWebhook, signWebhook } from '../../server/notify/webhook.ts';
 import { LOCKED_OUT_AT, LOCKOUT_FACTS } from '../fixtures/notice-facts.ts';
@@ -373,6 +373,32 @@ test('a short message fills the gateway’s template, whatever it holds', async 
     /^Pine Ridge U2 hard lockout 02:38, high press\. U1 cooling\. Go now: .* Accept: https:/,
   );
   expect(text.length).toBeLessThanOrEqual(160);
+});
+
+test('a call is what the gateway’s template makes of the spoken text', async () => {
+  const gateway = makeVoice({
+    url: hook.url,
+    body: '{"number":"{to}","say":"{text}","id":"{id}"}',
+    authorization: 'Bearer secret',
+  });
+  await reach(store.database, people['ann']!, 'voice', '+15550100');
+  await startEscalation(store.database, ROOT, now);
+  while (await takeEscalation(decider));
+  hook.replies.push(503);
+  const both = { ...sender, channels: { ...sender.channels, voice: gateway } };
+  while (await deliverOne(both));
+  now += 5e6;
+  while (await deliverOne(both));
+  await gateway.close();
+  const [first, again] = hook.heard.map(({ body }) => JSON.parse(body) as Record<string, string>);
+  expect(first).toEqual(again); // the same call, known by its id
+  expect(first!['number']).toBe('+15550100');
+  expect(first!['say']).toBe(
+    'Holdoff calls. Pine Ridge, U 2: Hard lockout, probably high pressure. Since two thirty-eight in the morning. ' +
+      'Go now: 35 degrees Celsius between three thirty-eight in the morning and four o’clock in the morning. ' +
+      'Still cooling: U 1. To accept, open the page or the link in your message. ' +
+      'Once more. Pine Ridge, U 2: Hard lockout, probably high pressure.',
+  );
 });
 
 interface Hook {

@@ -3,23 +3,27 @@ import { keepAcceptLink } from '../../db/accept-links.ts';
 import { readEscalation, startEscalation, stopEscalation } from '../../db/escalations.ts';
 import { statement } from '../../db/pool.ts';
 import { signLink } from '../../server/notify/accept-link.ts';
+import { NO_NOTICES } from '../../server/notify/settings.ts';
 import { startApi, type ApiServer } from '../fixtures/api-server.ts';
 import { addPerson, addSite, policyOf } from '../fixtures/on-call-store.ts';
+import { startPushService, type PushService } from '../fixtures/push-service.ts';
 import { startSmtp, type Smtp } from '../fixtures/smtp.ts';
 
 /** Rosters, policies, channels and the link in a message, over HTTP on a whole server. */
 let api: ApiServer;
 let smtp: Smtp;
+let push: PushService;
 let ann: string;
 let ben: string;
 
 beforeAll(async () => {
-  smtp = await startSmtp();
+  [smtp, push] = await Promise.all([startSmtp(), startPushService()]);
   api = await startApi({
     notify: {
+      ...NO_NOTICES,
+      pushIsLocal: true,
       publicUrl: 'https://holdoff.example.org/',
       mail: { url: smtp.url, from: 'Holdoff <holdoff@example.org>', ca: null },
-      shortMessage: null,
     },
   });
   await addSite(api.store.database, 'pine-ridge');
@@ -28,7 +32,7 @@ beforeAll(async () => {
 });
 afterAll(async () => {
   await api.stop();
-  await smtp.stop();
+  await Promise.all([smtp.stop(), push.stop()]);
 });
 
 const weekly = () => ({
@@ -148,6 +152,23 @@ describe('a channel', () => {
   ])('%s to %j is refused', async (kind, address) => {
     const { status, body } = await api.send('POST', path(), { kind, address });
     expect([status, body.faults[0].pointer]).toEqual([400, '/address']);
+  });
+
+  test('a device is subscribed with its keys, tried, and one person’s alone', async () => {
+    const device = await push.device();
+    const asked = { kind: 'web-push', address: device.endpoint, keys: device.keys, label: 'a phone' };
+    const made = await api.send('POST', path(), asked);
+    expect([made.status, made.body.label, made.body.secret]).toEqual([201, 'a phone', undefined]);
+    expect((await api.get(path())).body.pushKey).toMatch(/^[\w-]{87}$/);
+    await api.send('POST', `${path()}/${made.body.id}/test`);
+    await expect.poll(() => device.waiting.map(({ text }) => JSON.parse(text).tag)).toEqual(['test']);
+    const hers = `/api/people/${await addPerson(api.store.database, 'eve')}/channels`;
+    expect((await api.send('POST', hers, asked)).status).toBe(201);
+    expect((await api.get(path())).body.items).toEqual([]);
+    for (const keys of [undefined, { p256dh: 'AAAA', auth: 'AAAA' }]) {
+      const { status, body } = await api.send('POST', path(), { ...asked, keys });
+      expect([status, body.faults[0].pointer]).toEqual([400, '/keys']);
+    }
   });
 
   test('a webhook’s secret is told once', async () => {

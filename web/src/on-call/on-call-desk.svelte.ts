@@ -83,7 +83,8 @@ export class Channels {
     }
   }
 
-  async ask(person: string, method: 'POST' | 'DELETE', path = '', body?: unknown): Promise<void> {
+  /** True: done. */
+  async ask(person: string, method: 'POST' | 'DELETE', path = '', body?: unknown): Promise<boolean> {
     try {
       const answer = await sendJson<{ secret?: string } | null>(
         method,
@@ -93,9 +94,11 @@ export class Channels {
       this.secret = answer?.secret ?? null;
       this.refused = null;
       await this.load(person);
+      return true;
     } catch (error) {
       if (!(error instanceof Refused)) throw error;
       this.refused = error;
+      return false;
     }
   }
 }

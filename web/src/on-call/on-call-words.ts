@@ -1,4 +1,4 @@
-import type { DeliveryAnswer, OnCallAnswer } from '../../../shared/wire/on-call-answer.ts';
+import type { ChannelAnswer, DeliveryAnswer, OnCallAnswer } from '../../../shared/wire/on-call-answer.ts';
 import { readInstant } from '../../../shared/wire/standing-wire.ts';
 import { zoneNamed } from '../page/zone.ts';
 
@@ -23,13 +23,52 @@ export function momentText(instant: string, zoneName: string): string {
   return `${zone.day(at)}, ${zone.clock(at)}`;
 }
 
-/** What came of a message, for what it is. */
-export const DELIVERY_WORDS: Record<DeliveryAnswer['state'], string> = {
-  waiting: 'waits to be sent',
-  accepted: 'accepted by the next station; that isn’t delivered',
-  'given-up': 'given up',
-  overtaken: 'not sent: nobody needed it any more',
+interface KindWords {
+  readonly name: string;
+  /** what its address is */
+  readonly address: string;
+  /** who has taken a message that is "accepted" */
+  readonly station: string;
+  /** how whoever runs this server switches it on; null: it always is */
+  readonly switchOn: string | null;
+}
+
+export const CHANNEL_WORDS: Record<ChannelAnswer['kind'], KindWords> = {
+  'e-mail': {
+    name: 'e-mail',
+    address: 'Address',
+    station: 'the mail server',
+    switchOn: 'SMTP_URL and MAIL_FROM',
+  },
+  webhook: { name: 'webhook', address: 'Address', station: 'its receiver', switchOn: null },
+  'web-push': {
+    name: 'message to a device',
+    address: 'Device',
+    station: 'the push service of its browser',
+    switchOn: null,
+  },
+  'short-message': {
+    name: 'short message',
+    address: 'Number',
+    station: 'the gateway for short messages',
+    switchOn: 'SMS_URL',
+  },
+  voice: { name: 'call', address: 'Number', station: 'the gateway for calls', switchOn: 'VOICE_URL' },
 };
+
+/** What came of a message, for what it is. */
+export function deliveryWords({ state, kind }: Pick<DeliveryAnswer, 'state' | 'kind'>): string {
+  switch (state) {
+    case 'waiting':
+      return 'waits to be sent';
+    case 'accepted':
+      return `accepted by ${CHANNEL_WORDS[kind].station}; that isn’t delivered`;
+    case 'given-up':
+      return 'given up';
+    case 'overtaken':
+      return 'not sent: nobody needed it any more';
+  }
+}
 
 export const ESCALATION_WORDS: Record<OnCallAnswer['escalations'][number]['state'], string> = {
   held: 'held until the night is over',

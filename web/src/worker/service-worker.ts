@@ -1,9 +1,10 @@
 /// <reference lib="webworker" />
 import { answerRead, changeReader } from './answers.ts';
 import { wayOf } from './kept-reads.ts';
+import { open, show } from './notifications.ts';
 import { answerFile, answerPlace, dropOldShells, keepShell } from './shell.ts';
 
-/** The page's service worker: makes it installable, and readable while the server can't be reached. */
+/** The page's service worker: makes it installable, readable while the server can't be reached, and shows what is pushed. */
 const worker = globalThis as unknown as ServiceWorkerGlobalScope;
 
 worker.addEventListener('install', (event) => {
@@ -28,4 +29,12 @@ worker.addEventListener('fetch', (event) => {
   if (way === 'file') event.respondWith(answerFile(request));
   if (way === 'read') event.respondWith(answerRead(request));
   if (way === 'changes-reader') event.respondWith(changeReader(request));
+});
+
+worker.addEventListener('push', (event) => {
+  event.waitUntil(show(worker.registration, event.data));
+});
+
+worker.addEventListener('notificationclick', (event) => {
+  event.waitUntil(open(worker.clients, event.notification));
 });

@@ -119,8 +119,8 @@ test('a page is pushed, shown in its short form, and a touch opens the alarm', a
   await worker!.evaluate(`registration.getNotifications().then(([notification]) => {
     dispatchEvent(new NotificationEvent('notificationclick', { notification }));
   })`);
-  await page.getByRole('heading', { level: 1, name: ALARM }).waitFor();
-  await page.getByRole('button', { name: 'Acknowledge', exact: true }).waitFor();
+  await page.getByRole('heading', { level: 1, name: /^Go now: / }).waitFor();
+  expect(new URL(page.url()).pathname).toBe(`/alarms/${(JSON.parse(text) as { alarm: string }).alarm}`);
   await expect.poll(shown, { timeout: 20_000 }).toEqual([]);
 });
 

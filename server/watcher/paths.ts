@@ -70,6 +70,7 @@ const mailOf = (address: string, { id, subject, text, at, data }: Outgoing) => (
     verifiedAt: null,
     disabledAt: null,
     disabledWhy: null,
+    label: null,
   },
   delivery: {
     id: 0,

@@ -18,7 +18,7 @@ interface Told {
   readonly body: { readonly short: string; readonly data: unknown };
 }
 
-const QUIET: ReadonlySet<string> = new Set<MessageReason>(['cleared', 'taken', 'test']);
+const QUIET: ReadonlySet<string> = new Set<MessageReason | 'digest'>(['cleared', 'taken', 'test', 'digest']);
 
 /** Its link is left out: touching the notification opens the alarm, and a screen that is locked shows no key to it. */
 export function pushMessage({ notice, reason, body: { short, data } }: Told): PushMessage {
@@ -29,7 +29,7 @@ export function pushMessage({ notice, reason, body: { short, data } }: Told): Pu
     title,
     body: rest,
     alarm: typeof alarm === 'string' ? alarm : null,
-    tag: notice ?? 'test',
+    tag: notice ?? reason,
     insists: !QUIET.has(reason),
   };
 }

@@ -33,11 +33,18 @@ function tellKnowledge(moment: Moment, edge: Edge, of: EdgeOf): boolean {
   const at = inOwnTime(moment, of === 'call' ? 'call' : 'power', edge);
   if (edge.to === null) {
     tell(moment, 'unknown', at, true, { of });
-    if (moment.belief.call) moment.belief.call.unexplained = true;
+    if (moment.belief.call && mayEndUnseen(moment, of)) moment.belief.call.unexplained = true;
     doubt(moment, edge.earliest);
   } else if (edge.from === null) tell(moment, 'known', at, true, { of, now: edge.to });
   return edge.to !== null;
 }
+
+/**
+ * May this call have ended unseen, and another begun? Not by a loss of power alone where the call is sensed at the control's
+ * own terminal, which that power feeds: it stays only while power does.
+ */
+const mayEndUnseen = ({ wiring }: Moment, lost: EdgeOf): boolean =>
+  lost === 'call' || wiring.byRole.call?.point.sense === 'upstream';
 
 /** Was control power seen present through the call's end without a break? A poll can miss an outage. */
 function isPowered({ wiring, belief }: Moment, at: Span): boolean {

@@ -33,7 +33,7 @@ import { ROLES, wiringAt, type Role, type Wiring } from './wiring.ts';
  */
 export const unitFold: Fold<Belief> = {
   kind: 'unit',
-  version: 15,
+  version: 16,
   start: () => newBelief(),
 
   take(belief, context, source, t, value, quality) {

@@ -95,6 +95,10 @@ export const unitFold: Fold<Belief> = {
     return Math.min(through, Math.min(next ?? NEVER, openChainFrom(belief)) - 1 - doubt);
   },
 
+  /** that a point was silent leans on it and its gateway alone */
+  leansOn: ({ kind, point }, { sources }) =>
+    kind === 'telemetry-gap' ? sources.filter(({ key }) => key === point) : null,
+
   settle(belief, context, frontier, out) {
     tellGaps(belief, context, frontier, out);
     for (;;) {

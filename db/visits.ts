@@ -122,3 +122,18 @@ const CLOSED = statement(
 /** When a person closed it last; null: nobody has. */
 export const readClosedAt = async (queries: Queries, alarm: string): Promise<Instant | null> =>
   (await queries.one<{ at: Instant | null }>(CLOSED, [alarm])).at;
+
+const REPAIRS = statement(
+  'visits-repairs',
+  `select a.body as alarm, a.state, max(c.at) as "closedAt" from alarm_changes c join alarms a on a.id = c.alarm_id
+   where c.site = $1 and c.at >= $2 and c.what = 'closed' and a.unit is not null and a.state = 'A'
+   group by a.id order by max(c.at) limit 1000`,
+);
+
+/** Alarms of a site's units that a person has closed since an instant, in the order in which they were. */
+export const readRepairs = (
+  queries: Queries,
+  site: string,
+  since: Instant,
+): Promise<(UnitAlarm & { readonly closedAt: Instant })[]> =>
+  queries.many(REPAIRS, [site, timeParameter(since)]);

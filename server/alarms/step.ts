@@ -11,9 +11,11 @@ import {
 import { readPosition } from '../../db/follow-times.ts';
 import { announceInferred, readSiteClocks } from '../../db/follow-work.ts';
 import type { Queries } from '../../db/pool.ts';
+import { readRepairs } from '../../db/visits.ts';
 import { readStandings, type StandingRow } from '../../db/read-status.ts';
 import { decideAlarms } from '../../shared/alarms/decide.ts';
 import type { Decision, Given } from '../../shared/alarms/given.ts';
+import { REPAIR_WATCHED_SECONDS, repairOf, type Repair } from '../../shared/alarms/repair.ts';
 import { LOOK_BACK, RULED_KINDS } from '../../shared/alarms/rules.ts';
 import { seconds, type Instant } from '../../shared/base/instant.ts';
 import { siteAt, type Site } from '../../shared/telemetry/site.ts';
@@ -57,6 +59,7 @@ export async function decideSite(
     added,
     gone: await readGone(queries, named),
     commands: await readUndecided(queries, siteId),
+    repairs: await readSiteRepairs(queries, siteId, now),
     now,
     through,
     pending: await readIsPending(queries, siteId),
@@ -77,6 +80,12 @@ async function save(queries: Queries, stored: StoredAlarms, { site, decision, no
   await followAlarms(queries, decision.alarms, now);
   await saveOutcomes(queries, decision.outcomes);
   if (decision.changes.length + decision.tasks.length > 0) await announceInferred(queries);
+}
+
+/** What people have closed as mended of late, as events name it. */
+async function readSiteRepairs(queries: Queries, site: string, now: Instant): Promise<Repair[]> {
+  const closed = await readRepairs(queries, site, now - seconds(REPAIR_WATCHED_SECONDS));
+  return closed.flatMap(({ alarm, closedAt }) => repairOf(alarm, closedAt));
 }
 
 /** Through when time is known to have passed at the site; where nothing was ever heard, until now. */

@@ -1,6 +1,8 @@
 import { readAlarm, readAlarms } from '../../db/read-alarms.ts';
 import { readEvent } from '../../db/read-events.ts';
 import type { Queries } from '../../db/pool.ts';
+import { readFindings, readVisited } from '../../db/visits.ts';
+import { SECOND, type Instant } from '../../shared/base/instant.ts';
 import type { Alarm } from '../../shared/alarms/alarm.ts';
 import { ALARM_RULES } from '../../shared/alarms/rules.ts';
 import { clockText } from '../../shared/people/wall-time.ts';
@@ -36,6 +38,7 @@ export async function readRootFacts(
     needsBy: needsByOf(spaces, clock),
     cooling: coolingLines(spaces, clock),
     others: othersOf(alarm, site, spaces),
+    repaired: await repairedLines(queries, alarm, clock),
     explains: await explainedBy(queries, alarm, site),
   };
 }
@@ -87,6 +90,27 @@ function othersOf({ subject }: Alarm, site: Site, spaces: readonly SpaceCooling[
   return spaces
     .flatMap(({ units, unable }) => units.filter((unit) => unit !== subject.device && !unable.includes(unit)))
     .map((unit) => site.units.find(({ id }) => id === unit)?.name || unit);
+}
+
+const A_DAY = 86_400 * SECOND;
+
+/** The newest visit to its unit that a person closed within the week before (handbook 8: paged with this visit attached). */
+async function repairedLines(
+  queries: Queries,
+  { site, subject, raisedAt }: Alarm,
+  clock: (at: Instant) => string,
+): Promise<string[]> {
+  if (subject.unit === null) return [];
+  const visited = await readVisited(queries, { site, unit: subject.unit, before: raisedAt });
+  const last = visited.find(({ closedAt }) => closedAt !== null && raisedAt - closedAt <= 7 * A_DAY);
+  if (!last) return [];
+  const days = Math.floor((raisedAt - last.closedAt!) / A_DAY);
+  const when =
+    days === 0
+      ? `at ${clock(last.closedAt!)}, within the day before`
+      : `${days} ${days === 1 ? 'day' : 'days'} before`;
+  const found = (await readFindings(queries, [last.alarm.id])).at(-1);
+  return [`Closed ${when}${found ? ` by ${found.by}: ${found.body.action.replace(/\.$/, '')}` : ''}.`];
 }
 
 const EXPLAINED_SHOWN = 2_000;

@@ -7,8 +7,8 @@ import { wireAlarm } from '../../shared/wire/alarm-wire.ts';
 import { wireInstant, wireSpan } from '../../shared/wire/standing-wire.ts';
 import type { EarlierVisit } from '../../shared/wire/visit-answer.ts';
 import { wireFindings, wireStep } from '../../shared/wire/visit-wire.ts';
-import type { VisitCase } from './read-visit.ts';
-import { readUnitRecord } from './unit-record.ts';
+import { standingOf, type VisitCase } from './read-visit.ts';
+import { readKnownRuns, readUnitRecord } from './unit-record.ts';
 import { watchOf } from './watch.ts';
 
 /** Earlier alarms of the same unit that somebody did something about, with what became of it; newest first. */
@@ -21,6 +21,9 @@ export async function readEarlier(
 ): Promise<EarlierVisit[]> {
   const unit = site.units.find(({ id }) => id === kept.alarm.subject.unit) ?? null;
   if (unit === null) return [];
+  const { through: folded } = await standingOf(queries, site, unit);
+  const through = await readKnownRuns(queries, setup, unit, folded);
+  const newest = Math.max(now, through ?? now) + 1;
   const before = kept.alarm.raisedAt;
   const visited = (await readVisited(queries, { site: site.id, unit: unit.id, before })).slice(0, SHOWN);
   const ids = visited.map(({ alarm }) => alarm.id);
@@ -29,7 +32,7 @@ export async function readEarlier(
   const found: EarlierVisit[] = [];
   for (const { alarm, closedAt } of visited) {
     const end = closedAt ?? alarm.end?.latest ?? now;
-    const to = Math.min(now, end + seconds(WATCH_SETTINGS.longestSeconds) + A_DAY);
+    const to = Math.min(newest, end + seconds(WATCH_SETTINGS.longestSeconds) + A_DAY);
     const record = await readUnitRecord(queries, setup, unit.id, { from: alarm.since.latest - A_DAY, to });
     const wire = wireAlarm({ alarm, version: 0, changedAt: alarm.raisedAt, root: null }, site);
     found.push({
@@ -39,7 +42,10 @@ export async function readEarlier(
       closedAt: wireInstant(closedAt),
       steps: steps.filter((step) => step.alarm === alarm.id).map(wireStep),
       findings: findings.filter((one) => one.alarm === alarm.id).map(wireFindings),
-      watch: watchOf(alarm, unit, record, { closedAt, through: to }),
+      watch: watchOf(alarm, unit, record, {
+        closedAt,
+        through: through === null ? null : Math.min(through, to),
+      }),
     });
   }
   return found;

@@ -102,7 +102,7 @@ function unitsOf({ kept: { alarm }, site }: VisitCase): readonly Unit[] {
   );
 }
 
-async function standingOf(queries: Queries, site: Site, unit: Unit) {
+export async function standingOf(queries: Queries, site: Site, unit: Unit) {
   const row = (await readStandings(queries, [site.id])).find(
     ({ kind, device }) => kind === 'unit' && device === unit.id,
   );

@@ -13,6 +13,7 @@ import type { UnitRecord } from './unit-record.ts';
 const WATCHED: ReadonlySet<AlarmRuleId> = new Set<AlarmRuleId>([
   'hard-lockout',
   'hard-lockout-again',
+  'repair-failed',
   'unit-power-loss',
   'stuck-contactor',
   'failed-start',

@@ -5,6 +5,7 @@ import type { Site } from '../telemetry/site.ts';
 import { countedIn } from './counted.ts';
 import { holdsInRow } from './holds.ts';
 import { supplyLosses } from './power.ts';
+import { failedRepairs, type Repair } from './repair.ts';
 import { notSeparate } from './restarts.ts';
 import { RULES, type From, type RuleId } from './rules.ts';
 import type { Severity } from './severity.ts';
@@ -42,6 +43,8 @@ export interface Beside {
   readonly site: Site;
   /** through when events are known, in event time */
   readonly through: Instant;
+  /** closed of late by a person */
+  readonly repairs: readonly Repair[];
   /** did somebody work on this unit then: such events count for nothing (handbook 7, work in progress) */
   readonly wasWorkedOn: (unit: string, at: Instant) => boolean;
   /** was control power of the unit seen after the instant, and is it still */
@@ -82,6 +85,8 @@ function conditionsBy(
       }));
     case 'holds-in-row':
       return holdsInRow(fitting, events, beside.through).map((event) => conditionOf(rule, event, beside));
+    case 'repairs':
+      return failedRepairs(fitting, events, beside.repairs).map((event) => conditionOf(rule, event, beside));
     case 'restarts':
       return notSeparate(fitting, events).map((event) => conditionOf(rule, event, beside));
     default:

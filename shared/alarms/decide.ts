@@ -74,6 +74,7 @@ function conditionsNow(given: Given, works: readonly Work[]): Condition[] {
   const beside: Beside = {
     site,
     through: given.through,
+    repairs: given.repairs,
     wasWorkedOn: (unit, at) => wasWorkedOn(works, unit, at),
     isPowered: (unit, after) => (given.powered.get(unit) ?? -Infinity) > after,
     isHotInUse: (space) => given.hotInUse.has(space),

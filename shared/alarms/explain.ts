@@ -60,6 +60,7 @@ const RELATIONS: readonly Relation[] = [
   ...unitAtFault.flatMap((root) =>
     shortOfCooling.map((of): Relation => ({ root, of, explains: ofItsSpace })),
   ),
+  { root: 'repair-failed', of: 'hard-lockout', explains: sameUnit },
   { root: 'hard-lockout', of: 'hard-lockout-again', explains: sameUnit },
   { root: 'cooling-lost', of: 'cooling-reduced', explains: sameSpace },
   { root: 'high-temperature', of: 'high-temperature-forecast', explains: sameSpace },

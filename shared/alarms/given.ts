@@ -5,6 +5,7 @@ import type { Alarm, AlarmChange, Command, Task, Work } from './alarm.ts';
 import type { Lag } from './catch-up.ts';
 import type { Wake } from './deadlines.ts';
 import type { AlarmRefusal } from './machine.ts';
+import type { Repair } from './repair.ts';
 import type { Tuning } from './tuning.ts';
 import type { WorkRefusal } from './work.ts';
 
@@ -28,6 +29,8 @@ export interface Given {
   /** named by an open alarm and withdrawn; with what stands in their place */
   readonly gone: readonly { readonly id: string; readonly replacedBy: string | null }[];
   readonly commands: readonly Command[];
+  /** what people have closed as mended, as far back as that is watched (repair.ts) */
+  readonly repairs: readonly Repair[];
   /** the server's clock */
   readonly now: Instant;
   /** through when time is known to have passed, in event time */

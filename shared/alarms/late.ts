@@ -22,7 +22,8 @@ export function learnedLate(
   return events.flatMap((event) => {
     const { id, end } = event;
     if (!fresh.has(id) || named.has(id) || end === null || through - end.latest <= LATE) return [];
-    const rule = rules.find(({ from }) => fits(event, from));
+    // an ordinary stop is none of the alarms that only a repair before it makes
+    const rule = rules.find(({ from }) => from.by !== 'repairs' && fits(event, from));
     if (!rule) return [];
     return [lateLine(now, event.start.latest, [id], rule.severity)];
   });

@@ -33,7 +33,7 @@ export interface From {
   /** so many of one subject that began within so long; it holds until none began for `quietSeconds` */
   readonly count?: { readonly least: number; readonly withinSeconds: number; readonly quietSeconds: number };
   /** what the kind alone doesn't say is worked out by a rule of its own (`condition.ts`) */
-  readonly by?: 'power' | 'holds-in-row' | 'restarts';
+  readonly by?: 'power' | 'holds-in-row' | 'restarts' | 'repairs';
 }
 
 const HOUR = 3600;
@@ -79,6 +79,14 @@ export const ALARM_RULES = {
     onDelaySeconds: 0,
     latches: true,
     from: { kind: 'hard-lockout', ...unlessPossible },
+  }),
+  // the first stop after a repair that a person has closed, for the same cause (repair.ts)
+  'repair-failed': alarm({
+    severity: 'major',
+    severities: ['critical', 'major'],
+    onDelaySeconds: 0,
+    latches: true,
+    from: { kind: 'soft-lockout', ...unlessPossible, by: 'repairs' },
   }),
   'cooling-reduced': alarm({
     severity: 'major',

@@ -1,3 +1,4 @@
+import { REPAIR_WATCHED_SECONDS, sameCause } from '../alarms/repair.ts';
 import { inSeconds, seconds, type Instant } from '../base/instant.ts';
 import { elapsed, type Bounds, type Span } from '../base/span.ts';
 import type { EventCause, EventDraft, EventKind } from '../inference/event.ts';
@@ -27,7 +28,7 @@ export const WATCH_SETTINGS: WatchSettings = {
   provenSeconds: 24 * 3600,
   provenCalls: 10,
   provenWithinKelvin: 3,
-  longestSeconds: 7 * 86_400,
+  longestSeconds: REPAIR_WATCHED_SECONDS,
 };
 
 export interface Fault {
@@ -194,27 +195,8 @@ function firstAgain({ events, fault }: Watched, closedAt: Instant, settings: Wat
   const again = events
     .filter(({ start }) => start.latest > closedAt && start.latest <= until)
     .toSorted((a, b) => a.start.latest - b.start.latest)
-    .find((event) => isSame(fault, event) !== null);
+    .find((event) => sameCause(fault, event) !== null);
   return again
-    ? { kind: 'failed', at: again.start, event: again.id, isSure: isSame(fault, again) === 'same' }
+    ? { kind: 'failed', at: again.start, event: again.id, isSure: sameCause(fault, again) === 'same' }
     : null;
-}
-
-const PRESSURE_KINDS: ReadonlySet<EventKind> = new Set<EventKind>(['soft-lockout', 'hard-lockout']);
-/** Whatever caused them can't be told from each other. */
-const UNTOLD: ReadonlySet<EventCause | null> = new Set<EventCause | null>(['pressure', 'unknown', null]);
-
-/** Is it the same cause again? Null: no. */
-function isSame(
-  fault: Pick<Fault, 'kind' | 'cause'>,
-  event: Pick<EventDraft, 'kind' | 'cause'>,
-): 'same' | 'perhaps' | null {
-  if (PRESSURE_KINDS.has(fault.kind)) {
-    if (!PRESSURE_KINDS.has(event.kind)) return null;
-    if (fault.cause === event.cause && !UNTOLD.has(fault.cause)) return 'same';
-    return UNTOLD.has(fault.cause) || UNTOLD.has(event.cause) ? 'perhaps' : null;
-  }
-  if (fault.kind !== event.kind) return null;
-  // a whole supply that failed is nothing that was mended in one unit
-  return fault.kind === 'power-loss' && event.cause === 'supply' ? null : 'same';
 }

@@ -22,6 +22,7 @@ const ALARM_WORDS: Record<AlarmRuleId, RuleWords> = {
   'high-temperature': words('Above its temperature limit'),
   'high-temperature-forecast': words('Will reach its temperature limit'),
   'hard-lockout': words('Hard lockout', true),
+  'repair-failed': words('The repair didn’t hold', true),
   'cooling-reduced': words('Cooling reduced'),
   'hard-lockout-again': words('Second hard lockout within 7 days', true),
   'power-loss': words('Without power'),

@@ -26,6 +26,10 @@ const WAYS: Record<AlarmRuleId, readonly string[]> = {
     'A satisfied thermostat breaks the call too: the fault isn’t removed by that.',
   ],
   'hard-lockout-again': ['With the lockout that it counts. Find why it came back.', CLOSED],
+  'repair-failed': [
+    'It retries by itself. What was mended wasn’t the cause, or not all of it: look again before it locks itself out.',
+    CLOSED,
+  ],
   'power-loss': ['By itself, when the supply is back; then each unit waits its power-up delay and starts.'],
   'unit-power-loss': [
     'By itself, when its control power is back; then it waits its power-up delay and starts without warning.',

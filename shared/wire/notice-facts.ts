@@ -16,6 +16,8 @@ export interface NoticeFacts {
   readonly cooling: readonly string[];
   /** names of units that cool the same room meanwhile */
   readonly others: readonly string[];
+  /** what was done about its unit of late, newest first, as sentences */
+  readonly repaired: readonly string[];
   /** names of what it explains besides */
   readonly explains: readonly string[];
 }

@@ -59,6 +59,7 @@ export function mailText(facts: NoticeFacts, reason: MessageReason, links: Links
       ],
       [...sureLines(facts), ...(pending ? [`${capital(pending)}.`] : [])],
       facts.cooling,
+      facts.repaired,
       facts.explains.length > 0 ? [`It explains besides: ${facts.explains.join(', ')}.`] : [],
       ...(reason === 'cleared' || reason === 'taken' ? [] : workBlocks(checks)),
       linkLines(links),

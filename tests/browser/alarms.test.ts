@@ -51,6 +51,26 @@ test.each(CHECKED)(
   },
 );
 
+test('the sound for new alarms is off until somebody presses for it', async () => {
+  const browser = await openBrowser(LOOKS[0]!);
+  const page = await browser.newPage();
+  page.setDefaultTimeout(10_000);
+  await page.addInitScript(`
+    globalThis.tones = 0;
+    const start = OscillatorNode.prototype.start;
+    OscillatorNode.prototype.start = function (at) { globalThis.tones += 1; return start.call(this, at); };
+  `);
+  await page.goto(new URL('/alarms', api.server.url).href);
+  const button = page.getByRole('button', { name: 'Sound for new alarms' });
+  await button.waitFor();
+  expect([await button.getAttribute('aria-pressed'), await page.evaluate('tones')]).toEqual(['false', 0]);
+  await button.click();
+  expect([await button.getAttribute('aria-pressed'), await page.evaluate('tones')]).toEqual(['true', 1]);
+  await button.click();
+  expect(await button.getAttribute('aria-pressed')).toBe('false');
+  await browser.close();
+});
+
 test('one press acknowledges, everybody’s list knows it at once, and the journal says who', async () => {
   const browser = await openBrowser(LOOKS[0]!);
   const [mine, theirs] = [await browser.newPage(), await browser.newPage()];

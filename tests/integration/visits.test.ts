@@ -223,6 +223,16 @@ test('closed, it is watched: the power-up delay, the run, the same cause again',
     1700,
   );
   expect((await visit()).watch).toMatchObject({ kind: 'failed', isSure: true });
+  await expect.poll(paged, { timeout: 20_000 }).toContain('repair-failed');
+  const again = (await list()).find(({ rule }) => rule === 'repair-failed')!;
+  const { body } = await ann.get(`/api/alarms/${again.id}/earlier`);
+  expect(Schema.Errors(EarlierVisits, body)[1]).toEqual([]);
+  // the visit that was closed is attached, with what was found and that it didn’t hold
+  expect((body as EarlierVisits).items[0]).toMatchObject({
+    alarm,
+    findings: [{ action: 'fan capacitor replaced' }],
+    watch: { kind: 'failed' },
+  });
   const earlier = await ann.get(`/api/alarms/${alarm}/earlier`);
   expect(Schema.Errors(EarlierVisits, earlier.body)[1]).toEqual([]);
 });

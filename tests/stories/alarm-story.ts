@@ -2,6 +2,7 @@ import { expect, it } from 'vitest';
 import type { AlarmChange, Command } from '../../shared/alarms/alarm.ts';
 import { decideAlarms } from '../../shared/alarms/decide.ts';
 import { NO_ALARMS, type Decision, type Given, type SiteAlarms } from '../../shared/alarms/given.ts';
+import { repairsIn, type Repair } from '../../shared/alarms/repair.ts';
 import type { Asked } from '../../shared/alarms/machine.ts';
 import type { Tuning } from '../../shared/alarms/tuning.ts';
 import { inSeconds, seconds, type Instant } from '../../shared/base/instant.ts';
@@ -58,6 +59,7 @@ export class AlarmTelling {
   readonly #behind = new Map<string, Instant>();
   #added: string[] = [];
   #commands: Command[] = [];
+  #repairs: readonly Repair[] = [];
   #wake: Decision['wake'] = { at: null, through: null };
   #now = at(0);
 
@@ -216,6 +218,7 @@ export class AlarmTelling {
       added: this.#added,
       gone: this.#gone,
       commands: this.#commands,
+      repairs: this.#repairs,
       now: this.#now,
       through: this.#now,
       configuration: { site: this.#site, tuning: this.#tuning },
@@ -232,6 +235,7 @@ export class AlarmTelling {
       const then = state === null ? '' : ` → ${state} ${severity}`;
       this.journal.push({ what, line: `${second(this.#now)}: ${about} ${what}${then}` });
     }
+    this.#repairs = [...this.#repairs, ...repairsIn(decision)];
     for (const outcome of decision.outcomes.values()) this.outcomes.push(outcome);
     this.state = decision.state;
     this.#wake = decision.wake;

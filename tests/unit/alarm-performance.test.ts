@@ -183,7 +183,7 @@ test('a person is asked once for each announcement, however often the message is
   expect(askedOf(announced, askings, 'Ben').map(({ acceptedAt }) => acceptedAt)).toEqual([null, null]);
 });
 
-test('a shelter with 12 units in one room on one panel has 12 × 7 + 5 + 1 + 1 alarm sources', () => {
+test('a shelter with 12 units in one room on one panel has 12 × 8 + 5 + 1 + 1 alarm sources', () => {
   const parsed = parseConfiguration('oak', {
     timeZone: 'UTC',
     gateways: [{ id: 'gateway' }],
@@ -192,5 +192,5 @@ test('a shelter with 12 units in one room on one panel has 12 × 7 + 5 + 1 + 1 a
     units: Array.from({ length: 12 }, (_, n) => ({ id: `unit-${n}`, panel: 'panel-a', space: 'shelter' })),
   });
   if (!parsed.ok) throw new Error('faults');
-  expect(sourcesOf(parsed.site)).toBe(91);
+  expect(sourcesOf(parsed.site)).toBe(103);
 });

@@ -32,6 +32,7 @@ const LOCKOUT: NoticeFacts = {
   },
   cooling: ['U1 is cooling.'],
   others: ['U1'],
+  repaired: [],
   explains: [],
 };
 const LINK = 'https://holdoff.example.org/a/3f-k9PqZ2mXw81LbNcd';
@@ -142,6 +143,11 @@ describe('the e-mail', () => {
   test('begins with whether to go now', () => {
     expect(mail.text.split('\n')[0]).toBe(LOCKOUT.urgency.says);
     expect(mail.subject).toBe('Pine Ridge, U2: Hard lockout, probably high pressure – can wait');
+  });
+
+  test('says what was done about the unit of late, where something was', () => {
+    const repaired = ['Closed at 07:02, within the day before by Ada Quist: fan capacitor replaced.'];
+    expect(mailText({ ...LOCKOUT, repaired }, 'page', links).text).toContain(`\n\n${repaired[0]}\n\n`);
   });
 
   test('says what, since when, how sure, what it means, what to look at, the cautions and the link, in that order', () => {

@@ -4,6 +4,7 @@ import type { Site } from '../../telemetry/site.ts';
 import type { Command } from '../alarm.ts';
 import { decideAlarms } from '../decide.ts';
 import { NO_ALARMS, type SiteAlarms } from '../given.ts';
+import { repairsIn, type Repair } from '../repair.ts';
 import { ALARM_RULE_IDS, alarmRule, LOOK_BACK } from '../rules.ts';
 import type { Tuning } from '../tuning.ts';
 import type { JournalLine } from './announced.ts';
@@ -38,6 +39,7 @@ export function* liveAgain(lived: Lived): Generator<void, JournalLine[]> {
   const instants = turningPoints(lived);
   const keys = new Map<string, string>();
   const lines: JournalLine[] = [];
+  const repairs: Repair[] = [];
   let state: SiteAlarms = NO_ALARMS;
   let wake: Instant = Infinity;
   let asked = 0;
@@ -54,6 +56,7 @@ export function* liveAgain(lived: Lived): Generator<void, JournalLine[]> {
       added: known.filter(({ start }) => start.latest === now).map(({ id }) => id),
       gone: [],
       commands: commands.slice(until, asked).map(({ command }) => command),
+      repairs,
       now,
       through: now,
       pending: false,
@@ -64,6 +67,7 @@ export function* liveAgain(lived: Lived): Generator<void, JournalLine[]> {
     for (const change of decision.changes)
       if (change.alarm !== null && now > stretch.from)
         lines.push({ ...change, alarm: change.alarm, key: keys.get(change.alarm) ?? '' });
+    repairs.push(...repairsIn(decision));
     state = decision.state;
     wake = Math.min(decision.wake.at ?? Infinity, decision.wake.through ?? Infinity);
     yield;

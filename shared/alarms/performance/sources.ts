@@ -7,6 +7,7 @@ const SPEAKS_OF: Record<AlarmRuleId, readonly ('site' | 'panel' | 'space' | 'uni
   'high-temperature': ['space'],
   'high-temperature-forecast': ['space'],
   'hard-lockout': ['unit'],
+  'repair-failed': ['unit'],
   'cooling-reduced': ['space'],
   'hard-lockout-again': ['unit'],
   'power-loss': ['site', 'panel'],

@@ -17,6 +17,7 @@ export interface LiveValue {
 export class LiveValues {
   readonly #site: string;
   readonly #unit: string;
+  readonly #heard: (frame: Frame) => void;
   view = $state.raw<UnitView | null>(null);
   unit = $state.raw<UnitLineView | null>(null);
   dataAt = $state<number | null>(null);
@@ -24,9 +25,11 @@ export class LiveValues {
   values = $state.raw<Readonly<Record<string, LiveValue>>>({});
   refused = $state.raw<Refused | null>(null);
 
-  constructor(site: string, unit: string) {
+  /** `heard`: whatever else the site's room tells */
+  constructor(site: string, unit: string, heard: (frame: Frame) => void) {
     this.#site = site;
     this.#unit = unit;
+    this.#heard = heard;
   }
 
   follow(): () => void {
@@ -53,6 +56,7 @@ export class LiveValues {
 
   #frame(frame: Frame): void {
     serverClock.set(frame.serverTime);
+    this.#heard(frame);
     if (frame.kind === 'samples' && frame.site === this.#site) this.#samples(frame);
     if (frame.kind !== 'status') return;
     const site = frame.sites.find(({ id }) => id === this.#site);

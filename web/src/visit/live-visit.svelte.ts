@@ -3,16 +3,19 @@ import type { EarlierVisit, EarlierVisits, VisitAnswer } from '../../../shared/w
 import { askAlarm, type AskWords } from '../alarm/ask-alarm.ts';
 import { askAgain } from '../net/ask-again.ts';
 import { fetchAnswer, Refused } from '../net/http.ts';
+import type { Frame } from '../net/live.ts';
 import { serverClock } from '../net/server-clock.svelte.ts';
 import type { Wish, WishPath } from './wish.ts';
 import { wishes } from './wishes.svelte.ts';
 
-/** An alarm for whoever goes there: asked for again every five seconds and after everything that is done about it. */
+/** An alarm for whoever goes there: asked for again every five seconds, when an alarm or an event has changed, and after everything that is done about it. */
 const AGAIN_MS = 5_000;
+const SOON_MS = 300;
 const EARLIER_AGAIN_MS = 120_000;
 
 export class LiveVisit {
   readonly id: string;
+  #soon: ReturnType<typeof setTimeout> | undefined;
   visit = $state.raw<VisitAnswer | null>(null);
   earlier = $state.raw<readonly EarlierVisit[]>([]);
   refused = $state.raw<Refused | null>(null);
@@ -25,9 +28,20 @@ export class LiveVisit {
     const leave = askAgain((signal) => this.#fetch(signal), AGAIN_MS);
     const leaveEarlier = askAgain((signal) => this.#fetchEarlier(signal), EARLIER_AGAIN_MS);
     return () => {
+      clearTimeout(this.#soon);
+      this.#soon = undefined;
       leave();
       leaveEarlier();
     };
+  }
+
+  /** What the site's room tells of alarms and events is asked about at once. */
+  heard(frame: Frame): void {
+    if (frame.kind !== 'alarm' && frame.kind !== 'event') return;
+    this.#soon ??= setTimeout(() => {
+      this.#soon = undefined;
+      void this.#fetch();
+    }, SOON_MS);
   }
 
   /** Answers why not; null: done, or waiting to be sent. */

@@ -199,6 +199,8 @@ test('findings are written down, it is closed, and its repair is watched: may I 
   await expectNoFaults('holding');
   await press('I leave').click();
   await page.getByText(`${ADMINISTRATOR.name} has left`).waitFor();
+  await page.getByText(`${ADMINISTRATOR.name} had it.`).waitFor();
+  expect(await press('I leave').count()).toBe(0);
 });
 
 test.each([LOOKS[1]!])('$width wide, $ground: nothing that axe finds, nothing too wide', async (look) => {

@@ -101,6 +101,7 @@ async function decide(events: readonly EventDraft[], commands: readonly Command[
   const decision = decideAlarms(state, {
     events,
     added: [],
+    repairs: [],
     gone: [],
     commands,
     now,

@@ -18,7 +18,7 @@ export type Stage =
 
 export function stageOf({ alarm, telling, steps }: VisitAnswer, actor: Actor | null): Stage {
   const isMine = isOwner(alarm, actor);
-  if (isMine && telling?.place === 'on-site') return 'on-site';
+  if (isMine && telling?.state === 'owned' && telling.place === 'on-site') return 'on-site';
   if (alarm.state === 'A') return 'over';
   if ('GHI'.includes(alarm.state)) return 'hidden';
   if (isMine && !'BDE'.includes(alarm.state))
@@ -45,10 +45,10 @@ export function holderLine({ alarm, telling }: VisitAnswer, dueIn: (at: string) 
   if (alarm.outOfService) return `Out of service by ${alarm.outOfService.by}: ${alarm.outOfService.reason}.`;
   const owner = telling?.state === 'owned' ? telling.ownerName : null;
   if (owner !== null) return `${owner} has it${telling?.place === 'on-site' ? ', on site' : ''}.`;
+  if (alarm.state === 'A') return alarm.owner === null ? 'Nobody had it.' : `${alarm.owner} had it.`;
   if (alarm.suppressed?.kind === 'work') return 'Somebody is at work there.';
   if (alarm.suppressed) return 'Something else explains it.';
   if (alarm.shelved) return `Shelved by ${alarm.shelved.by}: ${alarm.shelved.reason}.`;
-  if (alarm.state === 'A') return alarm.owner === null ? 'Nobody had it.' : `${alarm.owner} had it.`;
   if (telling && !telling.hasPolicy) return 'Nobody has it, and nobody is told: there is no policy.';
   if (telling?.state === 'exhausted') return 'Nobody has it. Everybody was asked and nobody has answered.';
   if (alarm.owner !== null && !'BDE'.includes(alarm.state)) return `${alarm.owner} has it.`;

@@ -69,11 +69,23 @@ export function makeMail({ url, from, ca }: MailOptions): Channel {
   };
 }
 
+/** what may be set right here while the message waits: our sign-in, that the server speaks no TLS */
+const OURS = new Set(['EAUTH', 'ETLS']);
+
 /** A reply of 5xx is final (RFC 5321 section 4.2.1), but for what may be wrong with our own sign-in. */
 function refused(error: unknown): Sent {
   const { responseCode, code } = error as { responseCode?: number; code?: string };
-  const isFinal = responseCode !== undefined && responseCode >= 500 && code !== 'EAUTH';
-  return { kind: isFinal ? 'never' : 'later', answer: errorLine(error) };
+  const isFinal = responseCode !== undefined && responseCode >= 500 && !OURS.has(code ?? '');
+  return { kind: isFinal ? 'never' : 'later', answer: saidOf(error, code) };
+}
+
+/** What went wrong, with what to do where the connection itself isn't trusted. */
+function saidOf(error: unknown, code: string | undefined): string {
+  const line = errorLine(error);
+  if (/certificate|altnames/i.test(line))
+    return `The mail server’s certificate isn’t trusted (${line}): name it as its certificate does, or give its authority’s in SMTP_CA.`;
+  if (code === 'ETLS') return `The mail server doesn’t speak TLS, and nothing is sent without it: ${line}`;
+  return line;
 }
 
 const domainOf = (from: string): string => /@([^\s>]+)/.exec(from)?.[1] ?? 'localhost';

@@ -7,6 +7,8 @@ import {
   type Reading,
 } from '../../shared/visit/findings.ts';
 import { bodyOf, isWorthAgain, readWishes, wishText, type Wish } from '../../web/src/visit/wish.ts';
+import { barOf } from '../../web/src/visit/bar.ts';
+import type { VisitAnswer } from '../../shared/wire/visit-answer.ts';
 import { findingsOf, noDraft } from '../../web/src/visit/findings-draft.ts';
 
 const findings = (readings: readonly Reading[], more: Partial<Findings> = {}): Findings => ({
@@ -89,5 +91,57 @@ describe('a wish that waits to be sent', () => {
   it('is sent again only where that makes sense', () => {
     expect([0, 401, 429, 502, 503].map(isWorthAgain)).toEqual([true, true, true, true, true]);
     expect([400, 403, 404, 409, 422].map(isWorthAgain)).toEqual([false, false, false, false, false]);
+  });
+});
+
+describe('the bar at the bottom', () => {
+  const visit = (more: object): VisitAnswer =>
+    ({
+      alarm: { owner: 'Ada', active: false, latched: true },
+      serverTime: '2026-03-02T08:00:00.000Z',
+      findings: [],
+      units: [{ id: 'unit-1', name: 'Room 12' }],
+      works: [{ until: '2026-03-02T09:45:00.000Z' }],
+      ...more,
+    }) as unknown as VisitAnswer;
+  const wish = (path: Wish['path'], body: Wish['body'] = {}): Wish => ({
+    command: 'c',
+    person: 'p',
+    alarm: 'a',
+    path,
+    body,
+    saidAt: '2026-03-02T07:00:00.000Z',
+    refused: null,
+  });
+  const says = (more: object, stage: Parameters<typeof barOf>[1], waiting: Wish[] = []): string[] =>
+    barOf(visit(more), stage, waiting, ['unit-1']).map((press) => press.says);
+
+  it('offers the next thing first', () => {
+    expect(says({}, 'free')).toEqual(['Accept']);
+    expect(says({}, 'theirs')).toEqual(['Take over from Ada']);
+    expect(says({}, 'mine')).toEqual(['On my way', 'On site']);
+    expect(says({}, 'on-site')).toEqual(['Findings', 'I leave']);
+    expect(says({ findings: [{ action: 'mended' }] }, 'on-site')).toEqual([
+      'Close',
+      'More findings',
+      'I leave',
+    ]);
+    expect(says({}, 'over')).toEqual([]);
+  });
+
+  it('asks whether one is still there once the two hours of work are nearly over, or are', () => {
+    const works = [{ until: '2026-03-02T08:20:00.000Z' }];
+    expect(says({ works }, 'on-site')).toEqual(['Still here', 'Findings', 'I leave']);
+    expect(says({ works: [] }, 'on-site')).toEqual(['Still here', 'Findings', 'I leave']);
+  });
+
+  it('goes on without a connection: what waits isn’t offered again, what comes after it is', () => {
+    expect(says({}, 'free', [wish('accept')])).toEqual(['On my way', 'On site']);
+    expect(says({}, 'free', [wish('accept'), wish('step', { step: 'on-site' })])).toEqual([
+      'Findings',
+      'I leave',
+    ]);
+    const refused = { ...wish('accept'), refused: 'It is at rest.' };
+    expect(says({}, 'free', [refused])).toEqual(['Accept']);
   });
 });

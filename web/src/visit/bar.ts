@@ -1,3 +1,5 @@
+import { SECOND } from '../../../shared/base/instant.ts';
+import { readInstant } from '../../../shared/wire/standing-wire.ts';
 import type { VisitAnswer } from '../../../shared/wire/visit-answer.ts';
 import type { Stage } from './stage.ts';
 import type { Wish, WishPath } from './wish.ts';
@@ -38,11 +40,25 @@ export function barOf(
     case 'on-my-way':
       return [onSite, step('Not going', 'left')];
     case 'on-site':
-      return [...(isClosing ? [] : nextThere(visit, unsent)), step('I leave', 'left')];
+      return [
+        ...(isEnding(visit, unsent) ? [{ ...onSite, says: 'Still here' }] : []),
+        ...(isClosing ? [] : nextThere(visit, unsent)),
+        step('I leave', 'left'),
+      ];
     case 'hidden':
     case 'over':
       return [];
   }
+}
+
+/** Before this the question whether somebody is still there isn't worth a press [from memory]. */
+const SOON = 30 * 60 * SECOND;
+
+/** Work lasts two hours and is renewed by saying that one is still there (handbook 7). */
+function isEnding({ works, units, serverTime }: VisitAnswer, unsent: readonly Wish[]): boolean {
+  if (units.length === 0 || unsent.some(({ body }) => body['step'] === 'on-site')) return false;
+  const soon = readInstant(serverTime) + SOON;
+  return works.every(({ until }) => readInstant(until) <= soon);
 }
 
 /** On site: findings first, then closing with them where there is something to close. */

@@ -245,6 +245,7 @@ const STORIES: readonly AlarmStory[] = [
       '20: unit-1 hard-lockout over',
       '25: unit-1 soft-lockout high-pressure',
       '30: Ada closes hard-lockout unit-1',
+      '100: nothing more',
       '235: unit-1 soft-lockout over',
       '4000: unit-1 soft-lockout low-pressure',
       '4210: unit-1 soft-lockout over',

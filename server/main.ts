@@ -11,6 +11,7 @@ import { IngestHealth } from './ingest-health.ts';
 import { makeLogger } from './log.ts';
 import { runUntilStopped, type Stages } from './run.ts';
 import { readSettings, type Settings } from './settings.ts';
+import { startSounder } from './sounder/sounder.ts';
 import { startServer } from './start-server.ts';
 import { VERSION } from './version.ts';
 
@@ -47,9 +48,16 @@ async function startEverything(settings: Settings, stages: Stages): Promise<void
     logger,
     registry,
     notify: settings.notify,
+    sounderRoot: settings.sounder?.root ?? null,
     version: VERSION,
   });
   stages.started('server', () => server.stop());
+  if (settings.sounder !== null) {
+    const brokerUrl = settings.mqttUrl ?? `mqtt://127.0.0.1:${ingest.port}`;
+    const failed = (error: unknown) => logger.error({ err: error }, 'a stack light couldn’t be told');
+    const sounder = startSounder({ ...settings.sounder, database: server.database, brokerUrl, failed });
+    stages.started('sounder', () => sounder.stop());
+  }
   logger.info(`Holdoff is at ${server.url}`);
   if (!settings.demo || ingest.port === null) return;
   const demo = await startDemonstration({

@@ -5,6 +5,7 @@ import { PAGE_FOLDER } from './build-page.ts';
 import { makeLogger } from './log.ts';
 import { runUntilStopped } from './run.ts';
 import { readSettings } from './settings.ts';
+import { startSounder } from './sounder/sounder.ts';
 import { startServer } from './start-server.ts';
 import { VERSION } from './version.ts';
 
@@ -14,7 +15,19 @@ const logger = makeLogger('server');
 await runUntilStopped(logger, async (stages) => {
   const read = readSettings(process.env);
   if (!read.ok) throw new Error(read.faults.join('\n'));
-  const { databaseUrl, dataFolder, host, port, token, provider, notify, watcher } = read.settings;
+  const {
+    databaseUrl,
+    dataFolder,
+    host,
+    port,
+    token,
+    provider,
+    notify,
+    watcher,
+    sounder,
+    mqttUrl,
+    mqttPort,
+  } = read.settings;
   const database = await provideDatabase({ url: databaseUrl ?? undefined, dataFolder: resolve(dataFolder) });
   stages.started('database', () => database.stop());
   if (!existsSync(PAGE_FOLDER)) logger.warn('No page is built here (npm run build): only the API is served.');
@@ -30,8 +43,15 @@ await runUntilStopped(logger, async (stages) => {
     logger,
     notify,
     watcher: watcher && { settings: watcher, folder: resolve(dataFolder) },
+    sounderRoot: sounder?.root ?? null,
     version: VERSION,
   });
   stages.started('server', () => server.stop());
+  if (sounder !== null) {
+    const brokerUrl = mqttUrl ?? `mqtt://127.0.0.1:${mqttPort}`;
+    const failed = (error: unknown) => logger.error({ err: error }, 'a stack light couldn’t be told');
+    const lights = startSounder({ ...sounder, database: server.database, brokerUrl, failed });
+    stages.started('sounder', () => lights.stop());
+  }
   logger.info(`The server is at ${server.url}`);
 });

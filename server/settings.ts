@@ -1,6 +1,7 @@
 import { resolve } from 'node:path';
 import { isLoopback } from './loopback.ts';
 import { readNotifySettings, type NotifySettings } from './notify/settings.ts';
+import { readSounderSettings, type SounderSettings } from './sounder/settings.ts';
 import { readWatcherSettings, type WatcherSettings } from './watcher/settings.ts';
 
 /**
@@ -22,6 +23,8 @@ export interface Settings {
   readonly provider: ProviderSettings | null;
   readonly demo: boolean;
   readonly notify: NotifySettings;
+  /** null: no stack light is told */
+  readonly sounder: SounderSettings | null;
   /** null: nobody is told when this server itself fails */
   readonly watcher: WatcherSettings | null;
 }
@@ -61,6 +64,7 @@ export function readSettings(environment: Environment): ReadSettings {
     provider: providerOf(given, notify.publicUrl, faults),
     demo: isDemo(given('DEMO'), given('MQTT_URL'), faults),
     notify,
+    sounder: readSounderSettings(environment, faults),
     watcher: readWatcherSettings(environment, notify.mail, faults),
   };
   if (settings.token === null && given('BOOTSTRAP_TOKEN') === null && !isLoopback(settings.host))

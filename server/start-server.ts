@@ -45,6 +45,8 @@ export interface ServerOptions {
   readonly notify?: NotifySettings;
   /** who is told when the server itself fails, and the folder where that is remembered; left out: nobody */
   readonly watcher?: { readonly settings: WatcherSettings; readonly folder: string } | null;
+  /** under which stack lights are told, so that no point listens there */
+  readonly sounderRoot?: string | null;
   /** counters beside the server's own */
   readonly registry?: Registry;
 }
@@ -191,6 +193,7 @@ function serviceOf(
     ...parts,
     databaseKind: options.databaseKind,
     setups: parts.follower.setups,
+    sounderRoot: options.sounderRoot ?? null,
     version: options.version,
     now: clock,
     epoch: randomBytes(8).toString('hex'),

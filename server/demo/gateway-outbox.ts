@@ -1,5 +1,5 @@
-import { connect, type MqttClient } from 'mqtt';
 import type { GatewayMessage } from '../../shared/building/messages.ts';
+import { connect, type MqttClient } from '../mqtt.ts';
 
 /**
  * The outbox of one simulated gateway: QoS 1, its own client id, its messages in order, each kept until the broker has

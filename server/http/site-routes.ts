@@ -3,6 +3,7 @@ import { deleteSite, putSite } from '../../db/sites.ts';
 import type { Instant } from '../../shared/base/instant.ts';
 import { siteAt } from '../../shared/telemetry/site.ts';
 import { parseConfiguration, SiteDocument } from '../../shared/wire/configuration.ts';
+import { meetsSounder } from '../../shared/wire/sounder-topics.ts';
 import { Problem } from '../../shared/wire/problem.ts';
 import { SiteHistoryAnswer, SiteList, SiteSaved, type SiteItem } from '../../shared/wire/service.ts';
 import { wireInstant } from '../../shared/wire/standing-wire.ts';
@@ -86,6 +87,7 @@ function writeRoute(app: App, service: Service): void {
       const parsed = parseConfiguration(site, body);
       if (!parsed.ok)
         throw new Refusal('bad-configuration', `${site}: the document was refused whole.`, parsed.faults);
+      refuseSounderTopics(service.sounderRoot, site, body);
       const from = query.from === undefined ? null : fromOf(query.from, service.now());
       const saved = await putSite(service.database, {
         site,
@@ -108,6 +110,16 @@ function deleteRoute(app: App, service: Service): void {
     if (!(await deleteSite(service.database, params.site))) throw notFound(params.site);
     return reply.code(204).send(null);
   });
+}
+
+/** What is told to stack lights isn't telemetry, and nothing of a unit listens there. */
+function refuseSounderTopics(root: string | null, site: string, document: unknown): void {
+  const met = root === null ? null : meetsSounder(root, document);
+  if (met === null) return;
+  const message = `A point listens to ${met}: topics under ${root} are those of stack lights (SOUNDER_ROOT). Take another.`;
+  throw new Refusal('bad-configuration', `${site}: the document was refused whole.`, [
+    { pointer: '', message },
+  ]);
 }
 
 /** Everything is looked at inside the route. */

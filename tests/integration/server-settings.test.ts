@@ -22,6 +22,8 @@ test('with nothing set, everything is on this machine (contract section 7)', () 
       token: null,
       provider: null,
       demo: true,
+      sounder: null,
+      watcher: null,
       notify: { publicUrl: null, mail: null, shortMessage: null, voice: null, pushIsLocal: false },
     },
   });

@@ -73,6 +73,7 @@ describe('server/CONTRACT.md', () => {
       'server/settings.ts',
       'server/notify/settings.ts',
       'server/watcher/settings.ts',
+      'server/sounder/settings.ts',
       'ingest/settings.ts',
       'ingest/main.ts',
     ];

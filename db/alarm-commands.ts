@@ -70,6 +70,34 @@ const PUT_TUNING = statement(
    on conflict (site) do update set tuning = excluded.tuning`,
 );
 
-export async function putTuning(queries: Queries, site: string, tuning: Tuning): Promise<void> {
-  await queries.run(PUT_TUNING, [site, JSON.stringify(tuning)]);
+const ADD_TUNING = statement(
+  'alarm-tuning-add',
+  `insert into alarm_settings_changes (site, at, by, rules)
+   select $1, $2, $3, $4::jsonb where coalesce((select tuning from alarm_sites where site = $1), '[]') <> $4::jsonb`,
+);
+
+/** Who sets something of a site's rules, and when. In a transaction; what is as before leaves no line. */
+export interface TuningChange {
+  readonly at: Instant;
+  readonly by: string;
+  readonly rules: Tuning;
 }
+
+export async function putTuning(
+  queries: Queries,
+  site: string,
+  { at, by, rules }: TuningChange,
+): Promise<void> {
+  const text = JSON.stringify(rules);
+  await queries.run(ADD_TUNING, [site, timeParameter(at), by, text]);
+  await queries.run(PUT_TUNING, [site, text]);
+}
+
+const TUNING_CHANGES = statement(
+  'alarm-tuning-changes',
+  'select at, by, rules from alarm_settings_changes where site = $1 order by id desc limit $2',
+);
+
+/** The newest first. */
+export const readTuningChanges = (queries: Queries, site: string, limit: number): Promise<TuningChange[]> =>
+  queries.many<TuningChange>(TUNING_CHANGES, [site, limit]);

@@ -1,11 +1,11 @@
 import { randomUUID } from 'node:crypto';
 import Type from 'typebox';
 import { addAlarmWork } from '../../db/alarms.ts';
-import { putTuning, readTuning } from '../../db/alarm-commands.ts';
+import { putTuning, readTuning, readTuningChanges } from '../../db/alarm-commands.ts';
 import { tuningFaults, type Tuning } from '../../shared/alarms/tuning.ts';
-import { seconds } from '../../shared/base/instant.ts';
+import { formatInstant, seconds } from '../../shared/base/instant.ts';
 import { siteAt, type Site } from '../../shared/telemetry/site.ts';
-import { TuningBody, WorkAnswer, WorkAsk } from '../../shared/wire/alarm-answer.ts';
+import { TuningAnswer, TuningBody, WorkAnswer, WorkAsk } from '../../shared/wire/alarm-answer.ts';
 import { wireWork } from '../../shared/wire/alarm-wire.ts';
 import { Problem } from '../../shared/wire/problem.ts';
 import type { Service } from '../service.ts';
@@ -56,24 +56,24 @@ export function workRoutes(app: App, service: Service): void {
 }
 
 function tuningRoutes(app: App, service: Service): void {
-  const get = { params: SiteParameter, response: { 200: TuningBody, 404: Problem } };
+  const get = { params: SiteParameter, response: { 200: TuningAnswer, 404: Problem } };
   app.get(
     '/sites/:site/alarm-settings',
     { schema: get, config: { action: 'see-sites' } },
     async ({ params }) => {
       await siteNow(service, params.site);
-      return { rules: [...(await readTuning(service.database, params.site))] };
+      return tuningAnswer(service, params.site);
     },
   );
   const put = {
     params: SiteParameter,
     body: TuningBody,
-    response: { 200: TuningBody, 404: Problem, 422: Problem },
+    response: { 200: TuningAnswer, 404: Problem, 422: Problem },
   };
   app.put(
     '/sites/:site/alarm-settings',
     { schema: put, config: { action: 'tune-alarms' } },
-    async ({ params, body }) => {
+    async ({ params, body, actor }) => {
       const site = await siteNow(service, params.site);
       const tuning: Tuning = body.rules.map((one) => ({ ...one, unit: one.unit ?? null }));
       const faults = tuningFaults(
@@ -87,13 +87,24 @@ function tuningRoutes(app: App, service: Service): void {
           faults.map(({ index, field, message }) => ({ pointer: `/rules/${index}/${field}`, message })),
         );
       await service.database.transaction({ name: 'put-tuning' }, async (queries) => {
-        await putTuning(queries, params.site, tuning);
+        const change = { at: service.now(), by: actor.name, rules: tuning };
+        await putTuning(queries, params.site, change);
         await addAlarmWork(queries, params.site, [{ eventId: null, what: 'asked' }]);
       });
       service.alarmsChanged();
-      return { rules: [...tuning] };
+      return tuningAnswer(service, params.site);
     },
   );
+}
+
+const CHANGES_SHOWN = 50;
+
+async function tuningAnswer({ database }: Service, site: string): Promise<TuningAnswer> {
+  const changes = await readTuningChanges(database, site, CHANGES_SHOWN);
+  return {
+    rules: [...(await readTuning(database, site))],
+    changes: changes.map(({ at, by, rules }) => ({ at: formatInstant(at), by, rules: [...rules] })),
+  };
 }
 
 async function siteNow(service: Service, id: string): Promise<Site> {

@@ -33,7 +33,7 @@ export interface TuningFault {
 }
 
 /** Critical alarms of the room itself can't be switched off: nobody would know that a room is lost. */
-const ALWAYS_ON: readonly RuleId[] = ['cooling-lost', 'high-temperature'];
+export const ALWAYS_ON: readonly RuleId[] = ['cooling-lost', 'high-temperature'];
 
 const isAlarmRule = (rule: RuleId): rule is AlarmRuleId =>
   (ALARM_RULE_IDS as readonly RuleId[]).includes(rule);

@@ -177,3 +177,10 @@ export const TuningBody = Type.Object(
   { additionalProperties: false },
 );
 export type TuningBody = Static<typeof TuningBody>;
+
+export const TuningAnswer = Type.Object({
+  ...TuningBody.properties,
+  /** the newest 50, newest first: what held from then on */
+  changes: Type.Array(Type.Object({ at: IsoInstant, by: Type.String(), rules: TuningBody.properties.rules })),
+});
+export type TuningAnswer = Static<typeof TuningAnswer>;

@@ -50,6 +50,8 @@ const TASK_WORDS: Record<TaskRuleId, string> = {
   'repeated-reset': 'The same lockout was reset more than once within an hour',
 };
 
+export const TASK_TERMS: Readonly<Record<TaskRuleId, string>> = TASK_WORDS;
+
 /** ◆ ▲ ■: a severity has its shape before it has a colour. */
 export const SEVERITY_SHAPES: Record<Severity, string> = { critical: '◆', major: '▲', minor: '■' };
 

@@ -59,6 +59,17 @@ create table alarm_commands (
 CREATE INDEX alarm_commands_by_site ON public.alarm_commands USING btree (site, asked_at);
 CREATE INDEX alarm_commands_undecided ON public.alarm_commands USING btree (site) WHERE (outcome IS NULL);
 
+create table alarm_settings_changes (
+  id bigint not null generated always as identity,
+  site text not null,
+  at timestamp with time zone not null,
+  by text not null,
+  rules jsonb not null,
+  constraint alarm_settings_changes_site_fkey FOREIGN KEY (site) REFERENCES sites(id) ON DELETE CASCADE,
+  constraint alarm_settings_changes_pkey PRIMARY KEY (id)
+);
+CREATE INDEX alarm_settings_changes_by_site ON public.alarm_settings_changes USING btree (site, id DESC);
+
 create table alarm_sites (
   site text not null,
   wake_at timestamp with time zone,

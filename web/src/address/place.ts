@@ -4,7 +4,7 @@ export type Place =
   | { readonly page: 'site'; readonly site: string }
   | { readonly page: 'unit'; readonly site: string; readonly unit: string }
   | { readonly page: 'event'; readonly event: string }
-  | { readonly page: 'replay'; readonly site: string }
+  | { readonly page: 'replay' | 'alarm-settings'; readonly site: string }
   | { readonly page: 'alarms' | 'performance' }
   | { readonly page: 'alarm'; readonly alarm: string }
   | { readonly page: 'on-call' }
@@ -26,7 +26,8 @@ export function placeOf(path: string): Place {
     return { page: 'event', event: second };
   if (first !== 'sites' || second === undefined) return { page: 'nowhere', path };
   if (third === undefined) return { page: 'site', site: second };
-  if (third === 'replay' && fourth === undefined) return { page: 'replay', site: second };
+  if ((third === 'replay' || third === 'alarm-settings') && fourth === undefined)
+    return { page: third, site: second };
   return third === 'units' && fourth !== undefined
     ? { page: 'unit', site: second, unit: fourth }
     : { page: 'nowhere', path };
@@ -45,6 +46,8 @@ export const replayHref = (
   units: readonly string[],
   stretch: { readonly from: string; readonly to: string },
 ): string => `${siteHref(site)}/replay${changedQuery('', { units: units.join(','), ...stretch })}`;
+/** What a site’s alarm rules are set to. */
+export const alarmSettingsHref = (site: string): string => `${siteHref(site)}/alarm-settings`;
 /** How alarms perform, at one site or at all. */
 export const performanceHref = (site: string | null): string =>
   `/alarms/performance${changedQuery('', { site })}`;

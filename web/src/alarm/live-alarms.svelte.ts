@@ -43,6 +43,11 @@ export class LiveAlarms {
     });
   }
 
+  /** A work that somebody here has ended. */
+  ended(id: string): void {
+    this.works = this.works.filter((work) => work.id !== id);
+  }
+
   /** Answers why not; null: done. */
   async ask(alarm: string, ask: AlarmAsk, words: AskWords = {}): Promise<string | null> {
     try {

@@ -46,6 +46,20 @@ export class OnCallDesk {
     }
   }
 
+  /** Every site by its name, for whom a policy may be. */
+  async siteNames(): Promise<readonly { readonly id: string; readonly name: string }[]> {
+    try {
+      const { items } = await fetchAnswer<{ items: { id: string; name: string }[] }>('/sites', {
+        limit: 1000,
+      });
+      return items.map(({ id, name }) => ({ id, name: name || id }));
+    } catch (error) {
+      if (!(error instanceof Refused)) throw error;
+      this.refused = error;
+      return [];
+    }
+  }
+
   /** True: done. Otherwise `unsaved` says why not. */
   async ask(method: 'POST' | 'PUT' | 'DELETE', path: string, body?: unknown): Promise<boolean> {
     try {

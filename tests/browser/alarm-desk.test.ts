@@ -67,7 +67,9 @@ test.each(CHECKED)(
     const browser = await openBrowser(look);
     const page = await browser.newPage();
     await open(page, '/sites/oak/alarm-settings');
-    await page.getByRole('heading', { level: 1, name: 'All 21 alarm rules are as usual here.' }).waitFor();
+    await page
+      .getByRole('heading', { level: 1, name: /^All \d+ alarm rules are as usual here\.$/ })
+      .waitFor();
     await page.getByLabel('Set for').selectOption('unit-1');
     const rule = page.getByRole('group', { name: 'No control power' });
     const delay = rule.getByLabel(/^raised after/);

@@ -43,7 +43,7 @@ test('a site’s month: eight alarms, two of them over within 10 s; each figure 
   expect(measure('fleeting')).toMatchObject({ value: 2, verdict: 'beyond', target: 'none', leansOn: 2 });
   expect(measureText(measure('fleeting'))).toBe('2 alarms of 1 source');
   expect(measureText(measure('to-accept'))).toBe('half of 2 within 3 min, the longest 3 min; 6 not accepted');
-  expect(measureText(measure('worst-ten'))).toBe('n/a: 21 alarm sources');
+  expect(measureText(measure('worst-ten'))).toBe('n/a: 23 alarm sources');
   expect(measureText(measure('in-flood'))).toBe('0 %');
   for (const { id, leans, leansOn } of answer.measures) {
     expect([id, leans.length], id).toEqual([id, Math.min(leansOn, 50)]);

@@ -101,7 +101,10 @@ async function readFacts(
   const line = (one: DigestAlarm): DigestLine => lineOf(one, sites.get(one.alarm.site) ?? null);
   const open = found.filter(({ state }) => state !== 'A');
   const isTaken = ({ state }: DigestAlarm): boolean => state === 'C' || state === 'F';
-  const isYours = (one: DigestAlarm): boolean => isTaken(one) && one.alarm.owner === person.name;
+  const isYours = (one: DigestAlarm): boolean => {
+    const { ownerId, owner } = one.alarm;
+    return isTaken(one) && (ownerId == null ? owner === person.name : ownerId === person.person);
+  };
   return {
     ...(await readDigestCounts(queries, person.sites)),
     isWeekly: due.isWeekly,

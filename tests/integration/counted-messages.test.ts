@@ -15,6 +15,7 @@ const NOW = Math.floor(Date.now() / 1000);
 const at = (second: number): Instant => seconds(NOW + second);
 let line: NoticeLine;
 const people = new Map<string, string>();
+const ANN = () => ({ name: 'ann', person: people.get('ann')! });
 
 beforeAll(async () => {
   line = await startNoticeLine(at(-7 * 3600));
@@ -241,7 +242,7 @@ describe('a shelter of twelve units loses its power', () => {
     expect(await open()).toHaveLength(14);
     for (const unit of UNITS) expect(line.smtp.mails[0]!.text).toContain(unit);
 
-    await line.acknowledge('shelter', outage.id, 'ann');
+    await line.accept('shelter', outage.id, ANN());
     await through(BACK - 1);
     expect(await counted()).toEqual({ ann: ['page'] });
 
@@ -262,7 +263,7 @@ describe('a shelter of twelve units loses its power', () => {
     const left = (await open()).find(({ rule }) => rule === 'unit-power-loss')!;
     expect(left).toMatchObject({ device: 'unit-12', root: null, life: { suppressed: null } });
     expect(line.smtp.mails.at(-1)!.headers.get('subject')).toContain('unit-12');
-    await line.acknowledge('shelter', left.id, 'ann');
+    await line.accept('shelter', left.id, ANN());
     for (const later of [300, 600, 1200]) await through(BACK + later);
     expect(await counted()).toEqual({ ann: ['page', 'cleared', 'page'] });
     const lines = await line.database.many<{ what: string }>(

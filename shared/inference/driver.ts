@@ -1,13 +1,12 @@
 import type { Instant } from '../base/instant.ts';
 import type { UnitEdge } from './edge.ts';
 import type { EventDraft } from './event.ts';
-import type { Conclusion, Fold, FoldContext, Output, RecordPage } from './fold.ts';
+import type { Fold, FoldContext, Output, RecordPage } from './fold.ts';
 import {
   BEGINNING,
   beginHorizon,
   heardThrough,
   knownThrough,
-  levelsOf,
   NEVER,
   silencesBy,
   type Horizon,
@@ -107,90 +106,19 @@ function showTail<S>(
   const edges: UnitEdge[] = [];
   const out: Output = { event: (event) => events.push(event), edge: (edge) => edges.push(edge) };
   const copy = copyOf(stored.state as Driven<S>);
-  const walk = walkTail(fold, context, copy, stored, page, cut, now, out);
+  const walk = new Walk(fold, context, copy, stored.through);
+  walk.take(page, cut, page.length, out);
+  walk.pass(now);
   walk.settle(Math.max(now, walk.at), out);
-  const levels = levelsOf(copy.horizon, context);
   const frontier = walk.frontier(Math.max(now, walk.at));
   const wakes = wakesOf(copy, context, fold.waiting(copy.fold, context), now);
   const decided = fold.decidedThrough?.(copy.fold, context, frontier) ?? frontier;
-  const standing = concludeTail(fold, context, copy, frontier, now, out);
-  const sure =
-    context.subject.kind === 'unit' && levels.length > 1 && events.some(isUnsure)
-      ? sureDespite(fold, context, stored, page, cut, now, levels)
-      : NONE;
-  return {
-    provisional: { events: events.map((event) => (isUnsure(event) && sure.get(event.id)) || event), edges },
-    standing: { ...standing, ...wakes, knownThrough: decided },
-  };
-}
-
-const NONE: ReadonlyMap<string, EventDraft> = new Map();
-const isUnsure = ({ pending }: EventDraft): boolean => pending.includes('certainty');
-/** That a point was silent leans on what lags. */
-const isSure = (event: EventDraft): boolean =>
-  event.certainty === 'certain' && !isUnsure(event) && event.kind !== 'telemetry-gap';
-
-/** A walk over the tail as far as now. */
-function walkTail<S>(
-  fold: Fold<S>,
-  context: FoldContext,
-  copy: Driven<S>,
-  { through }: Folded,
-  page: RecordPage,
-  cut: number,
-  now: Instant,
-  out: Output,
-): Walk<S> {
-  const walk = new Walk(fold, context, copy, through);
-  walk.take(page, cut, page.length, out);
-  walk.pass(now);
-  return walk;
-}
-
-function concludeTail<S>(
-  fold: Fold<S>,
-  context: FoldContext,
-  { fold: state, horizon }: Driven<S>,
-  frontier: Instant,
-  now: Instant,
-  out: Output,
-): Conclusion {
   const through = (event: EventDraft): Instant => {
     const points = fold.leansOn?.(event, context);
-    return points ? Math.max(frontier, heardThrough(horizon, context, points)) : frontier;
+    return points ? Math.max(frontier, heardThrough(copy.horizon, context, points)) : frontier;
   };
-  return fold.conclude(state, context, frontier, now, upToFrontier(out, through));
-}
-
-/**
- * What is certain though some sources lag, as it would be had they fallen silent. A backlog that comes of such a source
- * would otherwise take back for a while what was told as certain while it was silent: what is certain then is so whatever
- * the source may tell.
- */
-function sureDespite<S>(
-  fold: Fold<S>,
-  context: FoldContext,
-  stored: Folded,
-  page: RecordPage,
-  cut: number,
-  now: Instant,
-  levels: readonly Instant[],
-): ReadonlyMap<string, EventDraft> {
-  const sure = new Map<string, EventDraft>();
-  const out: Output = {
-    event: (event) => isSure(event) && sure.set(event.id, event),
-    edge: () => {},
-  };
-  const version = versionAt(context.history, stored.through);
-  for (const level of levels.slice(0, -1)) {
-    enterVersion(context, version);
-    const copy = copyOf(stored.state as Driven<S>);
-    const walk = walkTail(fold, context, copy, stored, page, cut, now, out);
-    walk.without(level);
-    walk.settle(Math.max(now, walk.at), out);
-    concludeTail(fold, context, copy, walk.frontier(Math.max(now, walk.at)), now, out);
-  }
-  return sure;
+  const standing = fold.conclude(copy.fold, context, frontier, now, upToFrontier(out, through));
+  return { provisional: { events, edges }, standing: { ...standing, ...wakes, knownThrough: decided } };
 }
 
 /** What would let the fold decide more without a sample of its own: time without a word, life, members' progress. */

@@ -186,50 +186,23 @@ function durationsOf(context: FoldContext): Float64Array {
   return durations;
 }
 
-/** The points that are known through `level` at most, and since when they wouldn't be known if nothing more came of them. */
-export function laggards(
-  horizon: Horizon,
-  context: FoldContext,
-  level: Instant,
-): (Doubt & { readonly since: Instant })[] {
-  const found: (Doubt & { readonly since: Instant })[] = [];
-  for (let index = 0; index < context.sources.length; index++) {
-    const known = context.sources[index]!.kind === 'point' ? knownThrough(horizon, context, index) : null;
-    if (known !== null && known <= level)
-      found.push({ index, known, since: toldBy(horizon, context, index) ?? known });
-  }
-  return found;
-}
-
-/** The instants through which sources are known, ascending, each once. */
-export function levelsOf(horizon: Horizon, context: FoldContext): Instant[] {
-  const known = context.sources.map((_, i) => knownThrough(horizon, context, i));
-  return [...new Set(known.filter((through) => through !== null))].sort((a, b) => a - b);
-}
-
-/** A source that may have been silent, and through when it is known. */
-export interface Doubt {
-  readonly index: number;
-  readonly known: Instant;
-}
-
 export interface Silences {
   /** sources that are unknown from the instant on */
   readonly fallen: readonly { readonly index: number; readonly since: Instant }[];
   /** nothing more can fall silent before this */
   readonly next: Instant;
   /**
-   * Sources of which it can't be told yet whether they were silent or only unwatched, because the watch marks don't reach
-   * so far: nothing after the instant through which they are known may be decided.
+   * Whether a source was silent or only unwatched can't be told yet, because the watch marks don't reach so far: nothing
+   * after this may be decided. NEVER where there is no such doubt.
    */
-  readonly doubts: readonly Doubt[];
+  readonly doubt: Instant;
 }
 
 /** Which sources have fallen silent by `at`. Changes nothing. */
 export function silencesBy(horizon: Horizon, context: FoldContext, at: Instant): Silences {
   const fallen: { index: number; since: Instant }[] = [];
   let next = NEVER;
-  const doubts: Doubt[] = [];
+  let doubt = NEVER;
   const watched = watchedThrough(context.watch);
   for (let i = 0; i < context.sources.length; i++) {
     if (horizon.unknown[i] !== null || !holdsBack(context, context.sources[i]!)) continue;
@@ -241,11 +214,11 @@ export function silencesBy(horizon: Horizon, context: FoldContext, at: Instant):
     if (limit !== null && limit < at) fallen.push({ index: i, since: toldBy(horizon, context, i) ?? since });
     else if (limit !== null) next = Math.min(next, limit);
     else if (watched !== null && watched < at) {
-      doubts.push({ index: i, known });
+      doubt = Math.min(doubt, known);
       next = Math.min(next, watched + 1);
     }
   }
-  return { fallen, next, doubts };
+  return { fallen, next, doubt };
 }
 
 /** Which sources TAIL_BOUND rows have overtaken, and the count of rows before which no other can be. */

@@ -5,12 +5,11 @@ import {
   frontierOf,
   isSeen,
   keepKnown,
-  laggards,
+  NEVER,
   noteRow,
   overtaken,
   quietUntil,
   silencesBy,
-  type Doubt,
   type Horizon,
 } from './horizon.ts';
 import { enterVersion, versionAt } from './sources.ts';
@@ -29,8 +28,7 @@ export class Walk<S> {
   readonly #driven: Driven<S>;
   #version: number;
   #nextSilence: Instant = BEGINNING;
-  /** sources that may have been silent, and through when they were known then: nothing later is decided */
-  #doubts: Doubt[] = [];
+  #doubt: Instant = NEVER;
   #nextOvertaking: number;
   #unknowns: number;
   /** what the fold waits for, as last asked; asked again once something has touched its state */
@@ -71,24 +69,15 @@ export class Walk<S> {
 
   /** Everything at or before is known for every source that holds anything back. */
   frontier(at: Instant): Instant {
-    const frontier = frontierOf(this.#driven.horizon, this.#context, at);
-    return this.#doubts.reduce((least, { known }) => Math.min(least, known), frontier);
+    return Math.min(frontierOf(this.#driven.horizon, this.#context, at), this.#doubt);
   }
 
   /** Sources that have been silent for too long by `at` are unknown. */
   silence(at: Instant): void {
-    const { fallen, next, doubts } = silencesBy(this.#driven.horizon, this.#context, at);
-    for (const doubt of doubts) this.#noteDoubt(doubt);
+    const { fallen, next, doubt } = silencesBy(this.#driven.horizon, this.#context, at);
+    this.#doubt = Math.min(this.#doubt, doubt);
     for (const { index, since } of fallen) this.#lose(index, since);
     this.#nextSilence = next;
-  }
-
-  /** Goes on without the sources that are known through `level` at most, as if they had fallen silent. */
-  without(level: Instant): void {
-    for (const { index, known, since } of laggards(this.#driven.horizon, this.#context, level)) {
-      this.#doubts = this.#doubts.filter((doubt) => doubt.index !== index || doubt.known < known);
-      this.#lose(index, since);
-    }
   }
 
   /** Time has come to `at` without a row: other settings may hold, and sources may have been silent for too long. */
@@ -115,11 +104,6 @@ export class Walk<S> {
       else this.#nextSilence = quiet;
     }
     if (this.#driven.horizon.rows > this.#nextOvertaking) this.#overtake();
-  }
-
-  #noteDoubt(doubt: Doubt): void {
-    const isNoted = this.#doubts.some(({ index, known }) => index === doubt.index && known <= doubt.known);
-    if (!isNoted) this.#doubts.push(doubt);
   }
 
   #overtake(): void {

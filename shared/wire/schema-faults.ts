@@ -89,6 +89,7 @@ function patternSentence(pattern: string): string {
   if (pattern.startsWith('^([01]')) return 'Give a time of day as "07:30"; "24:00" is the end of the day.';
   if (pattern.startsWith('^(mon')) return 'Give days as "mon-fri", "sat" or "mon,wed,fri".';
   if (pattern.startsWith('^(/')) return 'Give a JSON Pointer, as "/inputs/3/state".';
+  if (pattern.startsWith('^[^')) return 'Use one line, without control characters.';
   return 'Give "group/edge node/device/metric name".';
 }
 

@@ -15,6 +15,8 @@ const nullable = (minimum: number, maximum: number) =>
   Type.Unsafe<number | null>({ type: ['number', 'null'], minimum, maximum });
 const choice = <C extends string>(...choices: C[]) => Type.Unsafe<C>({ type: 'string', enum: choices });
 const text = (maxLength = 200) => Type.String({ maxLength });
+/** What people read on a page, in a subject line, on one line of a message. */
+const name = () => Type.String({ maxLength: 200, pattern: '^[^\\u0000-\\u001f\\u007f\\u2028\\u2029]*$' });
 
 export const SLUG = '^[a-z0-9][a-z0-9-]{0,62}$';
 const slug = () => Type.String({ pattern: SLUG });
@@ -78,7 +80,7 @@ export const ProtectionDocument = closed({
 
 export const GatewayDocument = closed({
   id: slug(),
-  name: optional(text()),
+  name: optional(name()),
   heartbeatSeconds: optional(nullable(1, 86_400)),
   clockUncertainty: optional(number(0, 3600)),
   clockOffsets: optional(
@@ -88,7 +90,7 @@ export const GatewayDocument = closed({
 
 export const SpaceDocument = closed({
   id: slug(),
-  name: optional(text()),
+  name: optional(name()),
   limits: optional(
     closed({ temperature: optional(nullable(-40, 90)), forecastSeconds: optional(number(60, 86_400)) }),
   ),
@@ -100,7 +102,7 @@ export const SpaceDocument = closed({
 
 export const PanelDocument = closed({
   id: slug(),
-  name: optional(text()),
+  name: optional(name()),
   nominalVoltage: optional(number(80, 1000)),
   phases: optional(Type.Unsafe<1 | 3>({ type: 'integer', enum: [1, 3] })),
   frequency: optional(Type.Unsafe<50 | 60>({ type: 'integer', enum: [50, 60] })),
@@ -119,7 +121,7 @@ export const PanelDocument = closed({
 
 export const UnitDocument = closed({
   id: slug(),
-  name: optional(text()),
+  name: optional(name()),
   panel: slug(),
   space: optional(slug()),
   role: optional(choice('lead', 'lag')),
@@ -153,14 +155,14 @@ export const UnitDocument = closed({
 });
 
 export const SiteDocument = closed({
-  name: optional(text()),
+  name: optional(name()),
   timeZone: text(100),
   address: optional(text(1000)),
   location: optional(closed({ latitude: number(-90, 90), longitude: number(-180, 180) })),
   contacts: optional(
     Type.Array(
       closed({
-        name: optional(text()),
+        name: optional(name()),
         role: optional(text()),
         phone: optional(text()),
         email: optional(text()),

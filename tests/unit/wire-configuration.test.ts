@@ -317,3 +317,16 @@ describe('faults', () => {
     expect(pointers(DOCUMENT, 'Rowan Street')).toEqual(['']);
   });
 });
+
+describe('a name', () => {
+  test.each(['Harrow\r\nBcc: all@example.org', 'Room\u0000', 'Room\u2028x'])('%j is refused', (name) => {
+    const parsed = parseConfiguration('rowan', { ...DOCUMENT, name, units: [{ ...UNIT, name }] });
+    expect(parsed.ok ? [] : parsed.faults).toEqual([
+      { pointer: '/name', message: 'Use one line, without control characters.' },
+      { pointer: '/units/0/name', message: 'Use one line, without control characters.' },
+    ]);
+  });
+  test('may be in any script', () => {
+    expect(resolved({ ...DOCUMENT, name: 'École “Ōtara” – 教室 12' }).name).toBe('École “Ōtara” – 教室 12');
+  });
+});

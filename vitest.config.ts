@@ -1,13 +1,16 @@
 import { configDefaults, defineConfig } from 'vitest/config';
 
 /**
- * One run, three groups, one after the other on two cores: what is pure, then what needs a database, a broker or a
- * browser, then alone what measures time or kills processes (nothing else may run beside it, or its figures mean nothing).
+ * One run, four groups, one after the other on two cores: what is pure; what needs a database, a broker or a browser, which
+ * waits as much as it works; what kills processes; then alone what measures time (nothing else may run beside it, or its
+ * figures mean nothing).
  */
 const MINUTE = 60_000;
 
-/** tests that measure or kill: each has the machine for itself */
-const ALONE = ['tests/browser/page.test.ts', 'tests/integration/**/*kill*.test.ts'];
+/** The page that the servers of tests give out is built once, before the first of them starts. */
+const SETUP = ['tests/fixtures/postgres-setup.ts', 'tests/fixtures/page-setup.ts'];
+const MEASURED = ['tests/browser/page.test.ts'];
+const KILLED = ['tests/integration/**/*kill*.test.ts'];
 
 export default defineConfig({
   test: {
@@ -17,8 +20,16 @@ export default defineConfig({
         'tests/*.test.ts',
         'tests/{unit,property,stories,tidy,score}/**/*.test.ts',
       ]),
-      group('parts', 1, 2, 2 * MINUTE, ['tests/{integration,browser}/**/*.test.ts'], ALONE),
-      group('alone', 2, 1, 5 * MINUTE, ALONE),
+      group(
+        'parts',
+        1,
+        3,
+        2 * MINUTE,
+        ['tests/{integration,browser}/**/*.test.ts'],
+        [...MEASURED, ...KILLED],
+      ),
+      group('killed', 2, 2, 5 * MINUTE, KILLED),
+      group('alone', 3, 1, 5 * MINUTE, MEASURED),
     ],
   },
 });
@@ -44,7 +55,7 @@ function group(
       teardownTimeout: 20_000,
       sequence: { groupOrder },
       // one PostgreSQL for the groups that need parts; started when the first of them runs
-      globalSetup: groupOrder === 0 ? [] : ['tests/fixtures/postgres-setup.ts'],
+      globalSetup: groupOrder === 0 ? [] : SETUP,
     },
   };
 }

@@ -1,4 +1,4 @@
-import type { BrowserContext, Page } from 'playwright-core';
+import type { BrowserContext, Page, Route } from 'playwright-core';
 import { afterAll, beforeAll, expect, test } from 'vitest';
 import { buildPage, PAGE_FOLDER } from '../../server/build-page.ts';
 import { startApi, type ApiServer } from '../fixtures/api-server.ts';
@@ -115,6 +115,9 @@ test('the link of a notice, one press more, and it is accepted: two presses', as
       timeout: 20_000,
     })
     .toBe(true);
+  const noWay = (route: Route) =>
+    route.request().method() === 'POST' ? route.abort('internetdisconnected') : route.fallback();
+  await browser.route('**/api/**', noWay); // a page that loads anew may be online for a moment
   await browser.setOffline(true);
   await accept.click();
   await page.getByText('Accept: waiting to be sent').waitFor();
@@ -126,6 +129,7 @@ test('the link of a notice, one press more, and it is accepted: two presses', as
   await page.getByText('Accept: waiting to be sent').waitFor();
   expect((await alarmNow()).state).toBe('B');
   await expectNoFaults('offline');
+  await browser.unroute('**/api/**', noWay);
   await browser.setOffline(false);
   await page.getByText(`${ADMINISTRATOR.name} has it.`).waitFor();
   await page.getByText('Accept: waiting to be sent').waitFor({ state: 'detached' });

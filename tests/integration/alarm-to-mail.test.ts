@@ -143,7 +143,9 @@ test('on site and left are steps of whoever has it; before it is accepted there 
   await expect
     .poll(async () => (await readEscalation(api.store.database, alarm!.id))!.dueAt! - asked.ownedSince!)
     .toBe(7200e6);
-  expect((await step(alarm!.id, 'left')).body).toMatchObject({ place: 'accepted' });
+  // on leaving, what is still true is raised anew (handbook 7, work in progress)
+  expect((await step(alarm!.id, 'left')).body).toMatchObject({ state: 'paging', owner: null, place: null });
+  expect((await api.get(`/api/alarms/${alarm!.id}`)).body.state).toBe('B');
   const [open] = (await api.get('/api/alarms?site=shelter-3&state=B')).body.items as AlarmAnswer[];
   expect((await step(open!.id, 'on-site')).status).toBe(409);
   expect((await step('none', 'on-site')).status).toBe(404);

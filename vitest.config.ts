@@ -1,16 +1,16 @@
 import { configDefaults, defineConfig } from 'vitest/config';
 
 /**
- * One run, four groups, one after the other on two cores: what is pure; what needs a database, a broker or a browser, which
- * waits as much as it works; what kills processes; then alone what measures time (nothing else may run beside it, or its
- * figures mean nothing).
+ * One run, three groups, one after the other on two cores: what is pure; what needs a database, a broker or a browser; then
+ * alone what measures time or kills processes (nothing else may run beside it, or its figures mean nothing). More workers
+ * than cores were slower: what waits for a database or a browser keeps a core busy all the same.
  */
 const MINUTE = 60_000;
 
 /** The page that the servers of tests give out is built once, before the first of them starts. */
 const SETUP = ['tests/fixtures/postgres-setup.ts', 'tests/fixtures/page-setup.ts'];
-const MEASURED = ['tests/browser/page.test.ts'];
-const KILLED = ['tests/integration/**/*kill*.test.ts'];
+/** tests that measure or kill: each has the machine for itself */
+const ALONE = ['tests/browser/page.test.ts', 'tests/integration/**/*kill*.test.ts'];
 
 export default defineConfig({
   test: {
@@ -20,16 +20,8 @@ export default defineConfig({
         'tests/*.test.ts',
         'tests/{unit,property,stories,tidy,score}/**/*.test.ts',
       ]),
-      group(
-        'parts',
-        1,
-        3,
-        2 * MINUTE,
-        ['tests/{integration,browser}/**/*.test.ts'],
-        [...MEASURED, ...KILLED],
-      ),
-      group('killed', 2, 2, 5 * MINUTE, KILLED),
-      group('alone', 3, 1, 5 * MINUTE, MEASURED),
+      group('parts', 1, 2, 2 * MINUTE, ['tests/{integration,browser}/**/*.test.ts'], ALONE),
+      group('alone', 2, 1, 5 * MINUTE, ALONE),
     ],
   },
 });

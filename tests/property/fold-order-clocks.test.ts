@@ -16,7 +16,7 @@ import { smallSite, watchedBy, type SmallSite } from '../fixtures/small-sites.ts
  * arrival, the events are those of the record folded once under the history that stands in the end. And: what is changed
  * from an instant on changes no event that was over before it.
  */
-const CASES = Number(process.env['CLOCK_ORDER_CASES'] ?? 250);
+const CASES = Number(process.env['CLOCK_ORDER_CASES'] ?? 150);
 const again = process.env['CLOCK_ORDER_SEED']
   ? {
       seed: Number(process.env['CLOCK_ORDER_SEED']),

@@ -17,7 +17,7 @@ import { smallSite, watchedBy, type GatewayId, type Sent, type SmallSite } from 
  */
 const CASES = Number(process.env['SITE_ORDER_CASES'] ?? 1500);
 /** each is folded after every message: dearer, so fewer in an ordinary run */
-const IN_ORDER = Number(process.env['SITE_ORDER_CASES'] ?? 1000);
+const IN_ORDER = Number(process.env['SITE_ORDER_CASES'] ?? 600);
 /** SITE_ORDER_SEED looks at the histories of a seed, with a path at one of them. Without: others each time. */
 const again = process.env['SITE_ORDER_SEED']
   ? {

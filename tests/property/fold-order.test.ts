@@ -20,7 +20,7 @@ const SUBJECT: Subject = { kind: 'unit', site: 'rowan', device: 'unit-1' };
 const LONG = 20 * 60_000;
 const CASES = Number(process.env['FOLD_ORDER_CASES'] ?? 3500);
 /** each is folded after every message: dearer, so fewer in an ordinary run */
-const IN_ORDER = Number(process.env['FOLD_ORDER_CASES'] ?? 1500);
+const IN_ORDER = Number(process.env['FOLD_ORDER_CASES'] ?? 1200);
 
 /** Other histories each time; FOLD_ORDER_SEED looks at the same ones again, with a path at one. */
 const again = process.env['FOLD_ORDER_SEED']

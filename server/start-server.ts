@@ -47,6 +47,8 @@ export interface ServerOptions {
   readonly watcher?: { readonly settings: WatcherSettings; readonly folder: string } | null;
   /** under which stack lights are told, so that no point listens there */
   readonly sounderRoot?: string | null;
+  /** Unix microseconds; left out: this machine's clock */
+  readonly clock?: () => number;
   /** counters beside the server's own */
   readonly registry?: Registry;
 }
@@ -63,7 +65,9 @@ const STATEMENT_TIMEOUT_MS = 30_000;
 const CONNECT_TIMEOUT_MS = 10_000;
 
 /** Unix microseconds, as fine as this machine's clock gives them. */
-const clock = (): number => Math.round((performance.timeOrigin + performance.now()) * 1000);
+const machineClock = (): number => Math.round((performance.timeOrigin + performance.now()) * 1000);
+
+const clockOf = ({ clock }: ServerOptions): (() => number) => clock ?? machineClock;
 
 export async function startServer(options: ServerOptions): Promise<RunningServer> {
   const { logger, pageFolder } = options;
@@ -77,7 +81,7 @@ export async function startServer(options: ServerOptions): Promise<RunningServer
     ...(options.registry ? { registry: options.registry } : {}),
   });
   const follower = startFollowing(options, database, metrics);
-  const accounts = makeAccounts({ database, token: options.token, now: clock });
+  const accounts = makeAccounts({ database, token: options.token, now: clockOf(options) });
   const house = startHouse(accounts, logger);
   const decider = startDeciding(options, database, follower, metrics);
   const notices = await readNotices(database, options.notify ?? NO_NOTICES);
@@ -106,7 +110,11 @@ export async function startServer(options: ServerOptions): Promise<RunningServer
     for (const one of woken) one?.nudge();
   });
   const watcher = options.watcher
-    ? startWatching(options.watcher, { ...options, setups: follower.setups, now: clock }, service.notices)
+    ? startWatching(
+        options.watcher,
+        { ...options, setups: follower.setups, now: service.now },
+        service.notices,
+      )
     : null;
   const stop = async () => {
     await watcher?.stop();
@@ -149,7 +157,7 @@ const startHouse = (accounts: Accounts, logger: Logger): ReturnType<typeof keepH
   keepHouse(accounts, (error) => logger.error({ err: error }, 'housekeeping failed; it is tried again'));
 
 const startDeciding = (
-  { logger }: ServerOptions,
+  options: ServerOptions,
   database: Database,
   { setups }: Follower,
   metrics: Metrics,
@@ -157,8 +165,8 @@ const startDeciding = (
   startDecider({
     database,
     setups,
-    now: clock,
-    observe: (observation) => reportDecided(observation, metrics, logger),
+    now: clockOf(options),
+    observe: (observation) => reportDecided(observation, metrics, options.logger),
   });
 
 const startNotifying = (options: ServerOptions, service: Service, metrics: Metrics): Notifier =>
@@ -166,7 +174,7 @@ const startNotifying = (options: ServerOptions, service: Service, metrics: Metri
     {
       database: service.database,
       settings: options.notify ?? NO_NOTICES,
-      now: clock,
+      now: service.now,
       logger: options.logger,
       setups: service.setups,
       readFacts: (queries, alarm) => readRootFacts(queries, service, alarm),
@@ -195,7 +203,7 @@ function serviceOf(
     setups: parts.follower.setups,
     sounderRoot: options.sounderRoot ?? null,
     version: options.version,
-    now: clock,
+    now: clockOf(options),
     epoch: randomBytes(8).toString('hex'),
     revisionOf,
     alarmsChanged,

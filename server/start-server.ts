@@ -109,13 +109,7 @@ export async function startServer(options: ServerOptions): Promise<RunningServer
     const woken = channel === NOTICES ? [notifier] : [follower, decider, live];
     for (const one of woken) one?.nudge();
   });
-  const watcher = options.watcher
-    ? startWatching(
-        options.watcher,
-        { ...options, setups: follower.setups, now: service.now },
-        service.notices,
-      )
-    : null;
+  const watcher = watcherOf(options, service);
   const stop = async () => {
     await watcher?.stop();
     for (const part of [live!, replays, house]) await part.stop();
@@ -133,6 +127,9 @@ export async function startServer(options: ServerOptions): Promise<RunningServer
   const { port } = app.server.address() as AddressInfo;
   return { url: `http://${urlHost(options.host)}:${port}/`, port, database, stop };
 }
+
+const watcherOf = (options: ServerOptions, { setups, now, notices }: Service) =>
+  options.watcher ? startWatching(options.watcher, { ...options, setups, now }, notices) : null;
 
 const openStore = ({ databaseUrl, logger }: ServerOptions): Database =>
   openDatabase({

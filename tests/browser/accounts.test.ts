@@ -1,6 +1,6 @@
 import type { BrowserContext, Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
-import { buildPage, PAGE_FOLDER } from '../../server/build-page.ts';
+import { PAGE_FOLDER } from '../../server/build-page.ts';
 import { startApi, type ApiServer } from '../fixtures/api-server.ts';
 import { ADMINISTRATOR, PASSWORD } from '../fixtures/signed-in.ts';
 import { CHECKED, LOOKS, openBrowser } from './chromium.ts';
@@ -34,7 +34,6 @@ const go = (page: Page, path: string) => page.goto(new URL(path, api.server.url)
 const answer = (page: Page) => page.locator('main h1');
 
 beforeAll(async () => {
-  await buildPage(new AbortController().signal);
   api = await startApi({ pageFolder: PAGE_FOLDER });
   await api.send('PUT', '/api/sites/rowan', SITE);
   await api.send('PUT', '/api/sites/elm', { ...SITE, name: 'Elm' });

@@ -1,29 +1,16 @@
 import type { Page } from 'playwright-core';
 import { afterAll, beforeAll, expect, test } from 'vitest';
-import { buildPage, PAGE_FOLDER } from '../../server/build-page.ts';
-import { parseConfiguration } from '../../shared/wire/configuration.ts';
-import { at, document, liveMonth, record, tellMonth } from '../fixtures/alarm-month.ts';
+import { PAGE_FOLDER } from '../../server/build-page.ts';
+import { storeMonth } from '../fixtures/alarm-month.ts';
 import { startApi, type ApiServer } from '../fixtures/api-server.ts';
-import { caughtUp, commit } from '../fixtures/follow-store.ts';
-import { addPerson, reach } from '../fixtures/on-call-store.ts';
 import { CHECKED, openBrowser, type Look } from './chromium.ts';
 import { faultsOf } from './faults.ts';
 
 /** The pages of whoever looks after the alarms themselves: how they perform, and what is set. */
 let api: ApiServer;
 beforeAll(async () => {
-  await buildPage(new AbortController().signal);
   api = await startApi({ pageFolder: PAGE_FOLDER });
-  const { database } = api.store;
-  expect((await api.send('PUT', '/api/sites/oak', document)).status).toBe(201);
-  await commit(database, 'oak', record(), [{ from: at(-26 * 86_400), to: at(0) }]);
-  const events = await caughtUp(database, 'oak');
-  const parsed = parseConfiguration('oak', document);
-  if (!parsed.ok) throw new Error('faults');
-  const ann = await addPerson(database, 'ann');
-  const channel = await reach(database, ann, 'e-mail', 'ann@example.org');
-  const raised = await liveMonth(database, { site: parsed.site, events, by: 'ann' });
-  await tellMonth(database, 'oak', raised, { person: ann, channel });
+  await storeMonth(api);
 }, 120_000);
 afterAll(() => api.stop());
 

@@ -1,5 +1,5 @@
 import { afterAll, beforeAll, expect, test } from 'vitest';
-import { buildPage, PAGE_FOLDER } from '../../server/build-page.ts';
+import { PAGE_FOLDER } from '../../server/build-page.ts';
 import { startApi, type ApiServer } from '../fixtures/api-server.ts';
 import { commit } from '../fixtures/follow-store.ts';
 import { at, beats, document, LOCKOUT, rowsOf, told } from '../fixtures/lockout.ts';
@@ -15,7 +15,6 @@ const ON_IT = 'Somebody is on it: nothing is unacknowledged.';
 
 let api: ApiServer;
 beforeAll(async () => {
-  await buildPage(new AbortController().signal);
   api = await startApi({ pageFolder: PAGE_FOLDER });
   expect((await api.send('PUT', '/api/sites/rowan', document(210))).status).toBe(201);
   await commit(

@@ -1,7 +1,7 @@
 import { AxeBuilder } from '@axe-core/playwright';
 import type { BrowserContext, Page } from 'playwright-core';
 import { afterAll, beforeAll, expect, test } from 'vitest';
-import { buildPage, PAGE_FOLDER } from '../../server/build-page.ts';
+import { PAGE_FOLDER } from '../../server/build-page.ts';
 import { NO_NOTICES } from '../../server/notify/settings.ts';
 import { startApi, type ApiServer } from '../fixtures/api-server.ts';
 import { commit } from '../fixtures/follow-store.ts';
@@ -25,7 +25,6 @@ let phone: Device;
 let browser: BrowserContext;
 let page: Page;
 beforeAll(async () => {
-  await buildPage(new AbortController().signal);
   push = await startPushService();
   api = await startApi({ pageFolder: PAGE_FOLDER, notify: { ...NO_NOTICES, pushIsLocal: true } });
   const ada = await setUpAdministrator(api);

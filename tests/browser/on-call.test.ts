@@ -1,5 +1,5 @@
 import { afterAll, beforeAll, expect, test } from 'vitest';
-import { buildPage, PAGE_FOLDER } from '../../server/build-page.ts';
+import { PAGE_FOLDER } from '../../server/build-page.ts';
 import { startApi, type ApiServer } from '../fixtures/api-server.ts';
 import { addPerson } from '../fixtures/on-call-store.ts';
 import { CHECKED, LOOKS, openBrowser } from './chromium.ts';
@@ -11,7 +11,6 @@ let api: ApiServer;
 const BEGAN = Date.now();
 const clock = () => (Date.parse('2026-10-27T15:00:00Z') + Date.now() - BEGAN) * 1000;
 beforeAll(async () => {
-  await buildPage(new AbortController().signal);
   api = await startApi({ pageFolder: PAGE_FOLDER, clock });
   await addPerson(api.store.database, 'Ann');
   await addPerson(api.store.database, 'Ben');

@@ -1,7 +1,7 @@
 import { mkdirSync } from 'node:fs';
 import type { Page } from 'playwright-core';
 import { afterAll, beforeAll, expect, test } from 'vitest';
-import { buildPage, PAGE_FOLDER } from '../../server/build-page.ts';
+import { PAGE_FOLDER } from '../../server/build-page.ts';
 import { formatInstant, seconds } from '../../shared/base/instant.ts';
 import { startApi, type ApiServer } from '../fixtures/api-server.ts';
 import { START } from '../fixtures/building-run.ts';
@@ -20,7 +20,6 @@ const told = toldScenario('utility-outage');
 const at = (second: number): string => formatInstant(START + seconds(second));
 
 beforeAll(async () => {
-  await buildPage(new AbortController().signal);
   api = await startApi({ pageFolder: PAGE_FOLDER });
   await storeTold(api, told);
 });

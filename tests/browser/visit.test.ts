@@ -1,6 +1,6 @@
 import type { BrowserContext, Page, Route } from 'playwright-core';
 import { afterAll, beforeAll, expect, test } from 'vitest';
-import { buildPage, PAGE_FOLDER } from '../../server/build-page.ts';
+import { PAGE_FOLDER } from '../../server/build-page.ts';
 import { startApi, type ApiServer } from '../fixtures/api-server.ts';
 import type { Script } from '../fixtures/control-run.ts';
 import { commit } from '../fixtures/follow-store.ts';
@@ -21,7 +21,6 @@ let page: Page;
 let alarm: string;
 
 beforeAll(async () => {
-  await buildPage(new AbortController().signal);
   api = await startApi({ pageFolder: PAGE_FOLDER });
   browser = await openBrowser(PHONE, 'America/Chicago', 'allow');
   page = await browser.newPage();

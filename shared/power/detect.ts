@@ -1,5 +1,6 @@
 import { inSeconds, type Instant } from '../base/instant.ts';
 import { USUAL_LIMITS, type Excursion, type ExcursionKind, type ExcursionLimits } from './excursion.ts';
+import { halfCycleRms, type Waveform } from './rms.ts';
 import { besideReference, noteStep, type SlidingReference } from './sliding-reference.ts';
 
 /**
@@ -13,6 +14,8 @@ import { besideReference, noteStep, type SlidingReference } from './sliding-refe
  * its last value. The state is plain JSON. Whoever has values of which some are missing says so by beginning anew.
  */
 export interface Detection {
+  /** every channel there is: an interruption is one of all of them */
+  readonly channels: readonly string[];
   readonly limits: ExcursionLimits;
   /** last value of each channel, per unit of the reference, and per unit of declared */
   readonly values: Record<string, { beside: number; declared: number }>;
@@ -31,9 +34,16 @@ interface OpenExcursion {
 export type RmsStep = Readonly<Record<string, number>>;
 
 const newDetection = (
-  limits: ExcursionLimits = USUAL_LIMITS,
-  sliding: SlidingReference | null = null,
-): Detection => ({ limits, values: {}, open: { sag: null, swell: null, interruption: null }, sliding });
+  channels: readonly string[],
+  limits: ExcursionLimits,
+  sliding: SlidingReference | null,
+): Detection => ({
+  channels,
+  limits,
+  values: {},
+  open: { sag: null, swell: null, interruption: null },
+  sliding,
+});
 
 const KINDS: readonly ExcursionKind[] = ['interruption', 'sag', 'swell'];
 
@@ -68,7 +78,7 @@ function takeKind(detection: Detection, kind: ExcursionKind, t: Instant): Excurs
   const { limits, open } = detection;
   const values = Object.entries(detection.values);
   const out = values.filter(([, { beside }]) => isBeyond(kind, limits, beside)).map(([channel]) => channel);
-  const begins = kind === 'interruption' ? out.length === values.length : out.length > 0;
+  const begins = kind === 'interruption' ? out.length === detection.channels.length : out.length > 0;
   if (open[kind] === null && begins) open[kind] = { start: t, residual: NaN, channels: [] };
   const was = open[kind];
   if (!was) return null;
@@ -115,26 +125,50 @@ const excursionOf = (kind: ExcursionKind, open: OpenExcursion, end: Instant | nu
   channels: open.channels,
 });
 
-/** Urms(1/2) values of several channels at common instants, in time order: `values[channel][i]` belongs to `t[i]`. */
-export interface RmsSeries {
+/** Urms(1/2) values of one channel, per unit of declared voltage, in time order. */
+export interface ChannelSeries {
   readonly t: ArrayLike<Instant>;
-  readonly values: Readonly<Record<string, ArrayLike<number>>>;
+  readonly values: ArrayLike<number>;
 }
 
-/** Every excursion of a whole series, by start, then interruptions first; open ones with `end` null. */
+/**
+ * Every excursion of a whole record, by start, then interruptions first; those that haven't ended with `end` null. Each
+ * channel has instants of its own.
+ */
 export function excursionsIn(
-  series: RmsSeries,
+  channels: Readonly<Record<string, ChannelSeries>>,
   limits: ExcursionLimits = USUAL_LIMITS,
   sliding: SlidingReference | null = null,
 ): Excursion[] {
-  const detection = newDetection(limits, sliding);
-  const channels = Object.keys(series.values);
-  const found: Excursion[] = [];
-  for (let i = 0; i < series.t.length; i++) {
-    const step = Object.fromEntries(channels.map((channel) => [channel, series.values[channel]![i]!]));
-    found.push(...takeStep(detection, series.t[i]!, step));
-  }
+  const detection = newDetection(Object.keys(channels), limits, sliding);
+  const found = stepsOf(channels).flatMap(([t, step]) => takeStep(detection, t, step));
   return [...found, ...openExcursions(detection)].sort(
     (a, b) => a.start - b.start || KINDS.indexOf(a.kind) - KINDS.indexOf(b.kind),
   );
+}
+
+/** Values of all channels, those of one instant together, in time order. */
+function stepsOf(channels: Readonly<Record<string, ChannelSeries>>): [Instant, Record<string, number>][] {
+  const steps = new Map<Instant, Record<string, number>>();
+  for (const [channel, { t, values }] of Object.entries(channels))
+    for (let i = 0; i < t.length; i++) {
+      const step = steps.get(t[i]!);
+      if (step) step[channel] = values[i]!;
+      else steps.set(t[i]!, { [channel]: values[i]! });
+    }
+  return [...steps].sort(([a], [b]) => a - b);
+}
+
+/** The same from waveforms in volts, one for each channel. `declared` in volts, `frequency` in Hz. */
+export function excursionsInWaveforms(
+  waveforms: Readonly<Record<string, Waveform>>,
+  declared: number,
+  frequency: number,
+  limits: ExcursionLimits = USUAL_LIMITS,
+): Excursion[] {
+  const series = Object.entries(waveforms).map(([channel, waveform]) => {
+    const { t, rms } = halfCycleRms(waveform, frequency);
+    return [channel, { t, values: rms.map((volts) => volts / declared) }] as const;
+  });
+  return excursionsIn(Object.fromEntries(series), limits);
 }

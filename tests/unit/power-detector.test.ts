@@ -8,7 +8,7 @@ import { newSlidingReference } from '../../shared/power/sliding-reference.ts';
 const HALF = SECOND / 120;
 const at = (values: readonly number[], step = HALF): Instant[] => values.map((_, i) => Math.round(i * step));
 const found = (values: readonly number[], limits = USUAL_LIMITS, step = HALF): Excursion[] =>
-  excursionsIn({ t: at(values, step), values: { a: values } }, limits);
+  excursionsIn({ a: { t: at(values, step), values } }, limits);
 const repeated = (value: number, times: number): number[] => Array.from({ length: times }, () => value);
 
 describe('dips [rule IEC 61000-4-30; handbook 9, computed]', () => {
@@ -51,14 +51,10 @@ describe('dips [rule IEC 61000-4-30; handbook 9, computed]', () => {
 describe('several channels [IEC 61000-4-30]', () => {
   it('A below 100–350 ms (min 60 %), B 200–500 ms (75 %): one dip 100–500, residual 60 %', () => {
     const times = Array.from({ length: 70 }, (_, i) => i * 10);
-    const series = {
-      t: times.map((ms) => ms * MILLISECOND),
-      values: {
-        a: times.map((ms) => (ms >= 100 && ms < 350 ? (ms === 200 ? 0.6 : 0.7) : 1)),
-        b: times.map((ms) => (ms >= 200 && ms < 500 ? 0.75 : 1)),
-      },
-    };
-    expect(excursionsIn(series)).toEqual([
+    const t = times.map((ms) => ms * MILLISECOND);
+    const a = times.map((ms) => (ms >= 100 && ms < 350 ? (ms === 200 ? 0.6 : 0.7) : 1));
+    const b = times.map((ms) => (ms >= 200 && ms < 500 ? 0.75 : 1));
+    expect(excursionsIn({ a: { t, values: a }, b: { t, values: b } })).toEqual([
       {
         kind: 'sag',
         start: 100 * MILLISECOND,
@@ -71,8 +67,9 @@ describe('several channels [IEC 61000-4-30]', () => {
   });
 
   it('an interruption begins when all are below 10 % and ends when any one is back; the dip around it is kept', () => {
-    const values = { a: [1, 0.05, 0.05, 0.05, 1, 1], b: [1, 1, 0.02, 0.02, 0.02, 1] };
-    expect(excursionsIn({ t: at(values.a, SECOND), values })).toMatchObject([
+    const a = { t: at([1, 2, 3, 4, 5, 6], SECOND), values: [1, 0.05, 0.05, 0.05, 1, 1] };
+    const b = { t: a.t, values: [1, 1, 0.02, 0.02, 0.02, 1] };
+    expect(excursionsIn({ a, b })).toMatchObject([
       { kind: 'sag', start: SECOND, end: 5 * SECOND, residual: 0.02 },
       { kind: 'interruption', start: 2 * SECOND, end: 4 * SECOND, residual: 0.02, channels: ['a', 'b'] },
     ]);
@@ -90,7 +87,7 @@ describe('a sliding reference [IEC 61000-4-30, figures from memory]', () => {
     // from 1.0 to 0.88 over ten minutes: below 90 % of declared, no dip for whoever follows
     const slow = Array.from({ length: 72_000 }, (_, i) => 1 - (0.12 * i) / 72_000);
     const values = [...slow, ...repeated(0.78, 12), ...repeated(0.88, 12)];
-    const series = { t: at(values), values: { a: values } };
+    const series = { a: { t: at(values), values } };
     expect(excursionsIn(series)).toMatchObject([{ kind: 'sag', end: null }]);
     const dips = excursionsIn(series, USUAL_LIMITS, newSlidingReference(60));
     expect(dips).toMatchObject([{ kind: 'sag', residual: 0.78 }]);
@@ -100,7 +97,7 @@ describe('a sliding reference [IEC 61000-4-30, figures from memory]', () => {
   it('stands still during an excursion', () => {
     const values = [...repeated(1, 48), ...repeated(0.5, 7200)];
     const sliding = newSlidingReference(60, { a: 1 });
-    excursionsIn({ t: at(values), values: { a: values } }, USUAL_LIMITS, sliding);
+    excursionsIn({ a: { t: at(values), values } }, USUAL_LIMITS, sliding);
     expect(sliding.levels['a']).toBeCloseTo(1, 9);
   });
 });

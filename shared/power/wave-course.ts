@@ -1,0 +1,83 @@
+/**
+ * The course of a sampled waveform between its samples, and the integral of its square. Between two samples it is the
+ * sinusoid of the supply's frequency through both: exact for a sine at any sampling rate, and hardly different from a
+ * straight line where samples lie close. Places and lengths are counted in samples.
+ *
+ * Where the waveform jumps (a dip that begins at a crest), nothing tells where between two samples it did. The old course
+ * is taken to hold until the sample that departs from it; so the beginning and the end of a dip are late alike.
+ */
+export interface Course {
+  readonly values: ArrayLike<number>;
+  /** radians from one sample to the next */
+  readonly angle: number;
+  /** the integral of the square from the first sample to each sample */
+  readonly energy: Float64Array;
+  /** 1: the waveform jumps after this sample, which is left on the course through the one before it */
+  readonly jumps: Uint8Array;
+}
+
+export function courseOf(values: ArrayLike<number>, angle: number): Course {
+  const energy = new Float64Array(values.length);
+  const course: Course = { values, angle, energy, jumps: jumpsIn(values, angle) };
+  for (let i = 0; i + 1 < values.length; i++) energy[i + 1] = energy[i]! + cellEnergy(course, i, 1);
+  return course;
+}
+
+/** The integral of the square from the first sample to `place`, which needn't be a sample. */
+export function energyUntil(course: Course, place: number): number {
+  const cell = Math.min(Math.max(0, Math.floor(place)), course.values.length - 1);
+  const part = place - cell;
+  return (
+    course.energy[cell]! + (part > 0 && cell + 1 < course.values.length ? cellEnergy(course, cell, part) : 0)
+  );
+}
+
+/**
+ * Over the first `part` of the cell after sample `i`: ∫ (a cos ωτ + b sin ωτ)² dτ, a the sample's value and b from the
+ * sample after it, or before it where the waveform jumps.
+ */
+function cellEnergy({ values, angle, jumps }: Course, i: number, part: number): number {
+  const a = values[i]!;
+  const [cos, sin] = [Math.cos(angle), Math.sin(angle)];
+  const b = jumps[i] === 1 ? (a * cos - values[i - 1]!) / sin : (values[i + 1]! - a * cos) / sin;
+  const reach = angle * part;
+  const double = Math.sin(2 * reach) / (4 * angle);
+  return a * a * (part / 2 + double) + b * b * (part / 2 - double) + (a * b * Math.sin(reach) ** 2) / angle;
+}
+
+/** Departures smaller than this share of the crest are noise, harmonics and rounding [our choice]. */
+const SMALLEST = 0.02;
+/** A jump stands alone: beside it the waveform keeps its course several times better. */
+const CALM = 0.25;
+
+const MEETING = 0.02;
+
+/** After which samples does the waveform leave the sinusoid that it was on, once, and keep to another? */
+function jumpsIn(values: ArrayLike<number>, angle: number): Uint8Array {
+  const jumps = new Uint8Array(values.length);
+  const off = departures(values, angle);
+  const least = SMALLEST * crestOf(values);
+  for (let i = 1; i + 2 < values.length; i++) {
+    const size = Math.max(off[i + 1]!, off[i + 2]!);
+    // one of both samples lies on both courses: the sinusoid through them is one of the two
+    if (size < least || Math.min(off[i + 1]!, off[i + 2]!) < MEETING * size) continue;
+    if (Math.max(off[i]!, i + 3 < values.length ? off[i + 3]! : 0) < CALM * size) jumps[i] = 1;
+  }
+  return jumps;
+}
+
+/** How far each sample lies off the sinusoid through the two before it. */
+function departures(values: ArrayLike<number>, angle: number): Float64Array {
+  const off = new Float64Array(values.length);
+  const twice = 2 * Math.cos(angle);
+  for (let i = 2; i < values.length; i++)
+    off[i] = Math.abs(values[i]! - twice * values[i - 1]! + values[i - 2]!);
+  return off;
+}
+
+/** The greatest distance from zero. */
+export function crestOf(values: ArrayLike<number>): number {
+  let crest = 0;
+  for (let i = 0; i < values.length; i++) crest = Math.max(crest, Math.abs(values[i]!));
+  return crest;
+}

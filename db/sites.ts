@@ -35,15 +35,51 @@ export function putSite(database: Database, change: SiteChange): Promise<SiteCha
     await holdConfiguration(queries);
     const before = await readDocuments(queries, change.site);
     const from = change.from ?? (before.length === 0 ? -Infinity : change.now);
-    const documents = [...before.filter((one) => one.from < from), { from, document: change.document }];
-    const history = historyOf(change.site, documents); // refuses before anything is written
-    const revision = await raiseRevision(queries);
-    await writeDocuments(queries, change, from, revision);
-    await writeSubjects(queries, change.site, history);
-    await inferAgain(queries, change.site, { from, early: earliestOf(change.site, before) });
-    await announce(queries);
-    return { created: before.length === 0, revision, from };
+    return rewrite(queries, change, { before, from, documents: [{ from, document: change.document }] });
   });
+}
+
+/**
+ * Changes one thing of what is recorded from an instant on: in the document that holds there, which from then on is another,
+ * and in every later one. To be asked in a transaction. Null: there is no such site.
+ */
+export async function amendSite(
+  queries: Queries,
+  change: Omit<SiteChange, 'document' | 'from'> & { readonly from: Instant },
+  amend: (document: unknown) => unknown,
+): Promise<SiteChanged | null> {
+  await holdConfiguration(queries);
+  const { from } = change;
+  const before = await readDocuments(queries, change.site);
+  const holding = before.findLast((one) => one.from <= from) ?? before[0];
+  if (!holding) return null;
+  const documents = [
+    { from, document: amend(holding.document) },
+    ...before
+      .filter((one) => one.from > from)
+      .map((one) => ({ from: one.from, document: amend(one.document) })),
+  ];
+  return rewrite(queries, change, { before, from, documents });
+}
+
+/** Puts these in the place of every document from `from` on. */
+async function rewrite(
+  queries: Queries,
+  change: Pick<SiteChange, 'site' | 'by'>,
+  {
+    before,
+    from,
+    documents,
+  }: { before: readonly DatedDocument[]; from: Instant; documents: readonly DatedDocument[] },
+): Promise<SiteChanged> {
+  const whole = [...before.filter((one) => one.from < from), ...documents];
+  const history = historyOf(change.site, whole); // refuses before anything is written
+  const revision = await raiseRevision(queries);
+  await writeDocuments(queries, change, { from, documents, revision });
+  await writeSubjects(queries, change.site, history);
+  await inferAgain(queries, change.site, { from, early: earliestOf(change.site, before) });
+  await announce(queries);
+  return { created: before.length === 0, revision, from };
 }
 
 /** Removes a site and everything inferred about it; its samples become unreachable. False: there is no such site. */
@@ -88,14 +124,17 @@ const raiseRevision = async (queries: Queries): Promise<number> =>
 
 async function writeDocuments(
   queries: Queries,
-  change: SiteChange,
-  from: Instant,
-  revision: number,
+  { site, by }: Pick<SiteChange, 'site' | 'by'>,
+  {
+    from,
+    documents,
+    revision,
+  }: { readonly from: Instant; readonly documents: readonly DatedDocument[]; readonly revision: number },
 ): Promise<void> {
-  const { site, document, by } = change;
   await queries.run(PUT_SITE, [site, revision]);
   await queries.run(GIVE_WAY, [site, timeParameter(from)]);
-  await queries.run(PUT_DOCUMENT, [site, timeParameter(from), JSON.stringify(document), by]);
+  for (const one of documents)
+    await queries.run(PUT_DOCUMENT, [site, timeParameter(one.from), JSON.stringify(one.document), by]);
 }
 
 /**

@@ -36,6 +36,7 @@ import { feedRoute, rosterRoutes } from './roster-routes.ts';
 import { sampleRoutes } from './sample-routes.ts';
 import { serviceRoutes } from './service-routes.ts';
 import { siteRoutes } from './site-routes.ts';
+import { staggerRoutes } from './stagger-routes.ts';
 import { statusRoutes } from './status-routes.ts';
 import { visitRoutes } from './visit-routes.ts';
 import { workRoutes } from './work-routes.ts';
@@ -65,7 +66,7 @@ const ASKS_A_MINUTE = 1200;
 
 /** The HTTP side of the server: schemas in, problem documents out, everything bounded (contract section 5). */
 export async function makeApp(options: AppOptions): Promise<App> {
-  const { service, provider, replays, metrics, logger, pageFolder } = options;
+  const { service, replays, metrics, logger, pageFolder } = options;
   const { accounts } = service;
   const app = Fastify({
     loggerInstance: logger,
@@ -103,16 +104,13 @@ export async function makeApp(options: AppOptions): Promise<App> {
       workRoutes(api, service);
       sampleRoutes(api, service);
       replayRoutes(api, replays);
+      staggerRoutes(api, service);
       onCallRoutes(api, service);
       visitRoutes(api, service);
       rosterRoutes(api, service);
       policyRoutes(api, service);
       channelRoutes(api, service);
-      accountRoutes(api, accounts, provider?.name ?? null);
-      providerRoutes(api, accounts, provider);
-      ownRoutes(api, accounts);
-      peopleRoutes(api, accounts);
-      auditRoutes(api, accounts);
+      accountSide(api, options);
       const config = { action: 'read-interface' } as const;
       api.get('/openapi.json', { schema: { hide: true }, config }, () => app.swagger());
     },
@@ -123,6 +121,15 @@ export async function makeApp(options: AppOptions): Promise<App> {
   await acceptRoutes(app, service);
   await pageRoutes(app, pageFolder, routes);
   return app;
+}
+
+/** Who asks, who else there is, and what they changed. */
+function accountSide(api: App, { service: { accounts }, provider }: AppOptions): void {
+  accountRoutes(api, accounts, provider?.name ?? null);
+  providerRoutes(api, accounts, provider);
+  ownRoutes(api, accounts);
+  peopleRoutes(api, accounts);
+  auditRoutes(api, accounts);
 }
 
 /** The page is files of this server: nothing inline, nothing from elsewhere. */

@@ -53,6 +53,8 @@ const TABLE = {
   'take-alarms-out': row('engineer', 'sites', 'take alarms out of service'),
   'tune-alarms': row('engineer', 'sites', 'change the alarm rules'),
   'try-settings': row('technician', 'sites', 'try other settings'),
+  'propose-settings': row('engineer', 'sites', 'propose other settings, agree or withdraw them'),
+  'record-settings': row('technician', 'sites', 'write down what was set'),
   'see-set-aside': row('technician', 'everything', 'look at entries that were set aside'),
   'change-sites': row('engineer', 'sites', 'change a site’s configuration'),
   'see-on-call': row('viewer', 'sites', 'see who is on call'),

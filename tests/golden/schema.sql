@@ -515,6 +515,37 @@ create table policy_sites (
   constraint policy_sites_pkey PRIMARY KEY (site)
 );
 
+create table proposal_steps (
+  id uuid not null,
+  proposal uuid not null,
+  step text not null,
+  person text,
+  by text not null,
+  at timestamp with time zone not null,
+  from_at timestamp with time zone,
+  read_backs jsonb,
+  note text not null,
+  constraint proposal_steps_step_check CHECK ((step = ANY (ARRAY['agree'::text, 'set'::text, 'withdraw'::text]))),
+  constraint proposal_steps_proposal_fkey FOREIGN KEY (proposal) REFERENCES proposals(id) ON DELETE CASCADE,
+  constraint proposal_steps_pkey PRIMARY KEY (id)
+);
+CREATE INDEX proposal_steps_by_proposal ON public.proposal_steps USING btree (proposal, at, id);
+
+create table proposals (
+  id uuid not null,
+  site text not null,
+  panel text not null,
+  drafted_at timestamp with time zone not null,
+  drafted_by text not null,
+  state text not null,
+  plan jsonb not null,
+  constraint proposals_state_check CHECK ((state = ANY (ARRAY['drafted'::text, 'agreed'::text, 'set'::text, 'withdrawn'::text]))),
+  constraint proposals_site_fkey FOREIGN KEY (site) REFERENCES sites(id) ON DELETE CASCADE,
+  constraint proposals_pkey PRIMARY KEY (id)
+);
+CREATE INDEX proposals_by_panel ON public.proposals USING btree (site, panel, drafted_at DESC);
+CREATE UNIQUE INDEX proposals_open ON public.proposals USING btree (site, panel) WHERE (state = ANY (ARRAY['drafted'::text, 'agreed'::text]));
+
 create table push_keys (
   only_row boolean not null default true,
   private_key bytea not null,

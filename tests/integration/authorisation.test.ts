@@ -90,6 +90,8 @@ const PARAMETERS: Readonly<Record<string, string>> = {
   override: UUID,
   policy: UUID,
   channel: UUID,
+  panel: 'panel-a',
+  proposal: UUID,
 };
 const QUERIES: Readonly<Record<string, string>> = {
   '/api/samples': 'device=unit-1&signal=cooling-call',

@@ -5,7 +5,8 @@ export type Place =
   | { readonly page: 'unit'; readonly site: string; readonly unit: string }
   | { readonly page: 'event'; readonly event: string }
   | { readonly page: 'replay' | 'alarm-settings'; readonly site: string }
-  | { readonly page: 'alarms' | 'performance' }
+  | { readonly page: 'panel-stagger'; readonly site: string; readonly panel: string }
+  | { readonly page: 'alarms' | 'performance' | 'stagger' }
   | { readonly page: 'alarm'; readonly alarm: string }
   | { readonly page: 'on-call' }
   | { readonly page: 'rejected' }
@@ -14,9 +15,12 @@ export type Place =
 
 export function placeOf(path: string): Place {
   const [first, second, third, fourth, ...rest] = path.split('/').filter(Boolean).map(decoded);
+  if (first === 'sites' && second && third === 'panels' && fourth && rest.join('/') === 'stagger')
+    return { page: 'panel-stagger', site: second, panel: fourth };
   if (rest.length > 0) return { page: 'nowhere', path };
   if (first === undefined) return { page: 'board' };
   if (isAlone(first) && second === undefined) return { page: first };
+  if (first === 'stagger' && second === undefined) return { page: 'stagger' };
   if (first === 'on-call' && second === undefined) return { page: 'on-call' };
   if (first === 'rejected' && second === undefined) return { page: 'rejected' };
   if (first === 'alarms' && second === 'performance' && third === undefined) return { page: 'performance' };
@@ -37,6 +41,9 @@ export function placeOf(path: string): Place {
 const ALONE = ['account', 'people', 'audit', 'setup', 'welcome'] as const;
 const isAlone = (word: string): word is (typeof ALONE)[number] => (ALONE as readonly string[]).includes(word);
 
+/** A panel’s delays, planned so that its starts stay apart. */
+export const staggerHref = (site: string, panel: string): string =>
+  `${siteHref(site)}/panels/${encodeURIComponent(panel)}/stagger`;
 export const siteHref = (site: string): string => `/sites/${encodeURIComponent(site)}`;
 export const unitHref = (site: string, unit: string): string =>
   `${siteHref(site)}/units/${encodeURIComponent(unit)}`;

@@ -1,0 +1,83 @@
+import type { Instant } from '../base/instant.ts';
+import type { EventDraft } from '../inference/event.ts';
+import type { StaggerPlan } from '../stagger/lay-out.ts';
+import type { Kept, ProposalState, ProposalStep, ReadBack } from '../stagger/life.ts';
+import { pairsOf } from '../stagger/restarts.ts';
+import type { KeptAnswer, ProposalAnswer, SeenRestart, WireStaggerPlan } from './stagger-answer.ts';
+import { wireInstant, wireSpan } from './standing-wire.ts';
+
+/** Plans, restarts and proposals as they cross. */
+export const wirePlan = (plan: StaggerPlan): WireStaggerPlan => ({
+  ...plan,
+  units: plan.units.map((unit) => ({ ...unit })),
+  spacings: plan.spacings.map((spacing) => ({ ...spacing })),
+  groups: plan.groups.map((group) => ({
+    ...group,
+    units: [...group.units],
+    voltages: group.voltages.map((voltage) => ({ ...voltage })),
+  })),
+});
+
+export const wireRestart = (event: EventDraft): SeenRestart => ({
+  event: event.id,
+  at: wireSpan(event.start)!,
+  until: event.end && wireInstant(event.end.latest),
+  pairs: pairsOf(event),
+});
+
+const wireKept = (kept: Kept): KeptAnswer => ({
+  ...kept,
+  at: wireSpan(kept.at),
+  units: kept.units.map((unit) => ({ ...unit })),
+  together: kept.together.map((pair) => [...pair]),
+});
+
+/** A proposal as it is stored, with the steps that were taken. */
+export interface StoredProposal {
+  readonly id: string;
+  readonly site: string;
+  readonly panel: string;
+  readonly draftedAt: Instant;
+  readonly draftedBy: string;
+  readonly state: ProposalState;
+  readonly plan: StaggerPlan;
+}
+
+export interface StoredStep {
+  readonly step: ProposalStep;
+  readonly by: string;
+  readonly at: Instant;
+  readonly fromAt: Instant | null;
+  readonly readBacks: readonly ReadBack[] | null;
+  readonly note: string;
+}
+
+export function wireProposal(
+  row: StoredProposal,
+  steps: readonly StoredStep[],
+  kept: Kept | null,
+): ProposalAnswer {
+  const done = (step: ProposalStep) => {
+    const found = steps.find((one) => one.step === step);
+    return found ? { by: found.by, at: wireInstant(found.at)!, note: found.note } : null;
+  };
+  const set = steps.find(({ step }) => step === 'set');
+  return {
+    id: row.id,
+    site: row.site,
+    panel: row.panel,
+    state: row.state,
+    drafted: { by: row.draftedBy, at: wireInstant(row.draftedAt)!, note: '' },
+    agreed: done('agree'),
+    withdrawn: done('withdraw'),
+    set: set
+      ? {
+          ...done('set')!,
+          from: wireInstant(set.fromAt ?? set.at)!,
+          readBacks: (set.readBacks ?? []).map((one) => ({ ...one })),
+        }
+      : null,
+    kept: kept && wireKept(kept),
+    plan: wirePlan(row.plan),
+  };
+}

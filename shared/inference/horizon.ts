@@ -96,7 +96,8 @@ function toldThrough(horizon: Horizon, point: Point, index: number): Instant {
 
 /**
  * Other settings hold from `from` on. A point that is wired to another gateway now, or reported in another way, was known
- * through then as it was before: what its new gateway told last may be older, and takes nothing back.
+ * through then as it was before: what its new gateway told last may be older, and takes nothing back. One that wasn't
+ * configured before counts from then on: what had come of it already holds nothing back.
  */
 export function keepKnown(
   horizon: Horizon,
@@ -106,8 +107,8 @@ export function keepKnown(
 ): void {
   context.sources.forEach(({ point }, index) => {
     const before = was[index];
-    if (!point || !before || horizon.unknown[index] !== null || !isSeen(horizon, index)) return;
-    const same = before.gateway === point.gateway && before.reporting.mode === point.reporting.mode;
+    if (!point || horizon.unknown[index] !== null || !isSeen(horizon, index)) return;
+    const same = before?.gateway === point.gateway && before.reporting.mode === point.reporting.mode;
     if (!same) horizon.floor[index] = from - 1;
   });
 }

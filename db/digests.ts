@@ -21,7 +21,7 @@ const PEOPLE = statement(
   'digests-people',
   `select p.id as person, p.name, p.sites,
      case when s.person is null then null else json_build_object('isOn', s.is_on, 'atMinutes', s.at_minutes, 'zone', s.zone,
-       'weekday', s.weekday) end as settings,
+       'weekday', s.weekday, 'isMonthly', s.is_monthly) end as settings,
      to_char(d.day, 'YYYY-MM-DD') as "lastDay", d.made_at as "lastAt"
    from people p left join digest_settings s on s.person = p.id
      left join lateral (select day, made_at from digests where person = p.id order by day desc limit 1) d on true
@@ -78,22 +78,22 @@ export const readDigestCounts = (
 
 const SETTINGS = statement(
   'digests-settings',
-  `select is_on as "isOn", at_minutes as "atMinutes", zone, weekday from digest_settings where person = $1`,
+  `select is_on as "isOn", at_minutes as "atMinutes", zone, weekday, is_monthly as "isMonthly" from digest_settings where person = $1`,
 );
 export const readDigestSettings = (queries: Queries, person: string): Promise<DigestSettings | null> =>
   queries.maybe(SETTINGS, [person]);
 
 const PUT = statement(
   'digests-put-settings',
-  `insert into digest_settings (person, is_on, at_minutes, zone, weekday) values ($1, $2, $3, $4, $5)
+  `insert into digest_settings (person, is_on, at_minutes, zone, weekday, is_monthly) values ($1, $2, $3, $4, $5, $6)
    on conflict (person) do update set is_on = excluded.is_on, at_minutes = excluded.at_minutes, zone = excluded.zone,
-     weekday = excluded.weekday`,
+     weekday = excluded.weekday, is_monthly = excluded.is_monthly`,
 );
 export const putDigestSettings = (
   queries: Queries,
   person: string,
-  { isOn, atMinutes, zone, weekday }: DigestSettings,
-): Promise<number> => queries.run(PUT, [person, isOn, atMinutes, zone, weekday]);
+  { isOn, atMinutes, zone, weekday, isMonthly }: DigestSettings,
+): Promise<number> => queries.run(PUT, [person, isOn, atMinutes, zone, weekday, isMonthly]);
 
 const TRIM = statement(
   'digests-trim',

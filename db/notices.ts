@@ -37,6 +37,12 @@ export const keepNotice = async (
   return (await queries.one<{ id: string }>(KEEP, values)).id;
 };
 
+export interface Attachment {
+  readonly name: string;
+  readonly type: string;
+  readonly base64: string;
+}
+
 /** What is sent; each kind of channel takes of it what it can carry. */
 export interface MessageBody {
   readonly subject: string;
@@ -46,6 +52,8 @@ export interface MessageBody {
   readonly spoken?: string;
   /** what a program gets */
   readonly data: unknown;
+  /** what goes with an e-mail; bounded by whoever makes it */
+  readonly attachments?: readonly Attachment[];
 }
 
 const ADD = statement(

@@ -32,6 +32,7 @@ import { peopleRoutes } from './people-routes.ts';
 import { policyRoutes } from './policy-routes.ts';
 import { providerRoutes } from './provider-routes.ts';
 import { replayRoutes } from './replay-routes.ts';
+import { reportRoutes } from './report-routes.ts';
 import { feedRoute, rosterRoutes } from './roster-routes.ts';
 import { sampleRoutes } from './sample-routes.ts';
 import { serviceRoutes } from './service-routes.ts';
@@ -105,6 +106,7 @@ export async function makeApp(options: AppOptions): Promise<App> {
       sampleRoutes(api, service);
       replayRoutes(api, replays);
       staggerRoutes(api, service);
+      reportRoutes(api, service);
       onCallRoutes(api, service);
       visitRoutes(api, service);
       rosterRoutes(api, service);

@@ -32,23 +32,28 @@ export function digestRoutes(app: App, service: Service): void {
   app.put('/people/:person/digest', { schema: put, config }, async (request) => {
     const { person } = request.params;
     refuseOthers(request, person);
-    const { isOn, at, zone, weekday } = request.body;
+    const { isOn, at, zone, weekday, isMonthly } = request.body;
     if (!isZone(zone))
       throw new Refusal('bad-request', 'There is no such zone.', [
         { pointer: '/zone', message: 'Give one as America/Chicago or Europe/Berlin.' },
       ]);
     if ((await readPerson(service.database, person)) === null) throw noPerson();
-    await putDigestSettings(service.database, person, { isOn, atMinutes: parseClock(at)!, zone, weekday });
+    const settings = { isOn, atMinutes: parseClock(at)!, zone, weekday, isMonthly };
+    await putDigestSettings(service.database, person, settings);
     return answerFor(person);
   });
 }
 
 const two = (value: number): string => String(value).padStart(2, '0');
 
-const wireDigest = ({ isOn, atMinutes, zone, weekday }: DigestSettings, isUsual: boolean): DigestAnswer => ({
+const wireDigest = (
+  { isOn, atMinutes, zone, weekday, isMonthly }: DigestSettings,
+  isUsual: boolean,
+): DigestAnswer => ({
   isOn,
   at: `${two(Math.floor(atMinutes / 60))}:${two(atMinutes % 60)}`,
   zone,
   weekday,
+  isMonthly,
   isUsual,
 });

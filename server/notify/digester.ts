@@ -1,7 +1,8 @@
 import { makeBell, rest } from '../bell.ts';
 import { takeDigests, type DigestMeans } from './take-digests.ts';
+import { takeReports } from './take-reports.ts';
 
-/** Looks twice a minute whose digest is due. Any number of these may share a database. */
+/** Looks twice a minute whose digest is due, and whose month's report. Any number of these may share a database. */
 const LOOK_EVERY_MS = 30_000;
 
 export function startDigester(
@@ -13,6 +14,7 @@ export function startDigester(
   async function run(): Promise<void> {
     while (!stopping.signal.aborted) {
       await takeDigests(means).catch(failed);
+      await takeReports(means).catch(failed);
       await rest(LOOK_EVERY_MS, bell.ended);
     }
   }

@@ -44,7 +44,7 @@ export function makeMail({ url, from, ca }: MailOptions): Channel {
   const domain = domainOf(from);
   return {
     async send({ to, delivery }) {
-      const { subject, text } = delivery.body;
+      const { subject, text, attachments = [] } = delivery.body;
       const thread = delivery.notice === null ? null : `<notice-${delivery.notice}@${domain}>`;
       try {
         const { response } = await transport.sendMail({
@@ -52,6 +52,11 @@ export function makeMail({ url, from, ca }: MailOptions): Channel {
           to: { name: '', address: to.address },
           subject,
           text,
+          attachments: attachments.map(({ name, type, base64 }) => ({
+            filename: name,
+            contentType: type,
+            content: Buffer.from(base64, 'base64'),
+          })),
           messageId: `<${delivery.messageId}@${domain}>`,
           date: new Date(delivery.madeAt / 1000),
           ...(thread === null ? {} : { inReplyTo: thread, references: [thread] }),

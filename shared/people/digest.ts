@@ -12,9 +12,11 @@ export interface DigestSettings {
   readonly zone: string;
   /** of the weekly one, 1 to 7 from Monday */
   readonly weekday: number;
+  /** the report of the month before comes on the first, by e-mail (shared/report/due.ts) */
+  readonly isMonthly: boolean;
 }
 
-export const USUAL_DIGEST = { isOn: true, atMinutes: 7 * 60, weekday: 1 } as const;
+export const USUAL_DIGEST = { isOn: true, atMinutes: 7 * 60, weekday: 1, isMonthly: false } as const;
 
 /** So late, after an outage or at the first start, a morning's digest tells nothing new any more [ours]. */
 const LATE = 6 * 3600 * SECOND;

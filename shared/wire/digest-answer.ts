@@ -10,6 +10,7 @@ const settings = {
     maximum: 7,
     description: '1 to 7 from Monday: the day on which it comes also when all is quiet',
   }),
+  isMonthly: Type.Boolean({ description: 'the report of the month before comes on the first, by e-mail' }),
 };
 
 export const DigestAsk = Type.Object(settings, { additionalProperties: false });

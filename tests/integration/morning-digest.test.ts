@@ -60,12 +60,14 @@ beforeAll(async () => {
     atMinutes: 360,
     zone: 'Europe/Berlin',
     weekday: 3,
+    isMonthly: false,
   });
   await putDigestSettings(store.database, people['cid']!, {
     isOn: false,
     atMinutes: 420,
     zone: 'UTC',
     weekday: 1,
+    isMonthly: false,
   });
 });
 afterAll(async () => {

@@ -33,6 +33,7 @@ const LAYERS = [
   'replay',
   'stagger',
   'review',
+  'report',
   'wire',
 ];
 /** beside the row: the simulated building */

@@ -10,6 +10,7 @@ export type Place =
   | { readonly page: 'alarm'; readonly alarm: string }
   | { readonly page: 'on-call' }
   | { readonly page: 'rejected' }
+  | { readonly page: 'report'; readonly month: string | null }
   | { readonly page: 'account' | 'people' | 'audit' | 'setup' | 'welcome' }
   | { readonly page: 'nowhere'; readonly path: string };
 
@@ -23,6 +24,7 @@ export function placeOf(path: string): Place {
   if (first === 'stagger' && second === undefined) return { page: 'stagger' };
   if (first === 'on-call' && second === undefined) return { page: 'on-call' };
   if (first === 'rejected' && second === undefined) return { page: 'rejected' };
+  if (first === 'reports' && third === undefined) return { page: 'report', month: second ?? null };
   if (first === 'alarms' && second === 'performance' && third === undefined) return { page: 'performance' };
   if (first === 'alarms' && third === undefined)
     return second === undefined ? { page: 'alarms' } : { page: 'alarm', alarm: second };
@@ -55,6 +57,9 @@ export const replayHref = (
 ): string => `${siteHref(site)}/replay${changedQuery('', { units: units.join(','), ...stretch })}`;
 /** What a site’s alarm rules are set to. */
 export const alarmSettingsHref = (site: string): string => `${siteHref(site)}/alarm-settings`;
+/** A month's report, of one site or of all; null: the last whole month. */
+export const reportHref = (month: string | null, site: string | null): string =>
+  `/reports${month === null ? '' : `/${month}`}${changedQuery('', { site })}`;
 /** How alarms perform, at one site or at all. */
 export const performanceHref = (site: string | null): string =>
   `/alarms/performance${changedQuery('', { site })}`;

@@ -257,6 +257,7 @@ create table digest_settings (
   at_minutes integer not null,
   zone text not null,
   weekday integer not null,
+  is_monthly boolean not null default false,
   constraint digest_settings_at_minutes_check CHECK (((at_minutes >= 0) AND (at_minutes <= 1439))),
   constraint digest_settings_weekday_check CHECK (((weekday >= 1) AND (weekday <= 7))),
   constraint digest_settings_zone_check CHECK (((char_length(zone) >= 1) AND (char_length(zone) <= 64))),
@@ -596,6 +597,15 @@ create table rejected (
   constraint rejected_pkey PRIMARY KEY (id)
 );
 CREATE INDEX rejected_by_time ON public.rejected USING btree (received_at);
+
+create table reports (
+  person uuid not null,
+  month text not null,
+  made_at timestamp with time zone not null,
+  constraint reports_month_check CHECK ((month ~ '^\d{4}-\d{2}$'::text)),
+  constraint reports_person_fkey FOREIGN KEY (person) REFERENCES people(id) ON DELETE CASCADE,
+  constraint reports_pkey PRIMARY KEY (person, month)
+);
 
 create table rosters (
   id uuid not null default gen_random_uuid(),

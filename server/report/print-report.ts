@@ -1,4 +1,5 @@
 import {
+  earlierText,
   monthName,
   hoursText,
   availabilityText,
@@ -42,7 +43,7 @@ const monthsTable = ({ month, totals, before }: ReportAnswer): Block => ({
     { name: monthName(month), width: 4 },
     { name: monthName(before.month), width: 4 },
   ],
-  rows: REPORT_ROWS.map(({ name, of }) => [name, of(totals), of(before.totals)]),
+  rows: REPORT_ROWS.map((row) => [row.name, row.of(totals), earlierText(row, before)]),
 });
 
 function worstBlocks({ worst }: ReportAnswer): Block[] {

@@ -77,7 +77,10 @@ function answerOf({ ask, reports, before, now, whole }: Read): ReportAnswer {
     isOver,
     whole,
     totals: totalsOf(reports),
-    before: { month: monthText(monthBefore(ask.month)), totals: totalsOf(before) },
+    before: {
+      month: monthText(monthBefore(ask.month)),
+      totals: before.some(({ knownSeconds }) => knownSeconds > 0) ? totalsOf(before) : null,
+    },
     known: seconds > 0 ? known / seconds : null,
     worst: worstUnits(reports),
     sites: ask.site === null ? siteLines(reports) : [],

@@ -59,7 +59,11 @@ export const ReportAnswer = Type.Object({
   /** false: there are more sites than are reported at once */
   whole: Type.Boolean(),
   totals: WireTotals,
-  before: Type.Object({ month: Type.String(), totals: WireTotals }),
+  before: Type.Object({
+    month: Type.String(),
+    /** null: nothing was heard then */
+    totals: nullable(WireTotals),
+  }),
   /** share of the month that was listened to, of all sites */
   known: Share,
   worst: Type.Array(Type.Object({ site: Id, siteName: Type.String(), unit: WireUnit })),

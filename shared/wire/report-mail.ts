@@ -1,5 +1,12 @@
 import type { ReportAnswer } from './report-answer.ts';
-import { monthName, REPORT_ROWS, reportCaveat, reportLine, worstText } from './report-sentences.ts';
+import {
+  earlierText,
+  monthName,
+  REPORT_ROWS,
+  reportCaveat,
+  reportLine,
+  worstText,
+} from './report-sentences.ts';
 
 /** The month's report as a mail: the answer, the figures beside the month before, the worst; the rest is attached. */
 export function reportMail(
@@ -8,7 +15,7 @@ export function reportMail(
 ): { readonly subject: string; readonly text: string } {
   const { month, totals, before, worst } = report;
   const rows = REPORT_ROWS.map(
-    ({ name, of }) => `  ${name}: ${of(totals)}; in ${monthName(before.month)} ${of(before.totals)}`,
+    (row) => `  ${row.name}: ${row.of(totals)}; in ${monthName(before.month)} ${earlierText(row, before)}`,
   );
   const named = worst.map(({ siteName, unit }) => `  ${siteName}, ${unit.name}: ${worstText(unit)}`);
   const parts = [

@@ -58,8 +58,11 @@ export function reportLine({ month, isOver, totals, before }: ReportAnswer): str
       ? `Whether cooling was available in ${when} can’t be told: too little was heard`
       : `Cooling was available ${availabilityText(totals.availability)} of ${when} in ${rooms}`;
   const lockouts = several(totals.hardLockouts.all, 'hard lockout');
-  const than = compared(totals.hardLockouts.all, before.totals.hardLockouts.all, bareName(before.month));
-  return `${cooled}; ${lockouts}, ${than}.`;
+  const than =
+    before.totals === null
+      ? ''
+      : `, ${compared(totals.hardLockouts.all, before.totals.hardLockouts.all, bareName(before.month))}`;
+  return `${cooled}; ${lockouts}${than}.`;
 }
 
 /** What the first line leans on and leaves out. */
@@ -98,6 +101,10 @@ export const REPORT_ROWS: readonly {
       together > 0 ? `${restarts} (${together} with starts too close together)` : String(restarts),
   },
 ];
+
+/** A row of the month before: nothing is told of a month in which nothing was heard. */
+export const earlierText = (row: (typeof REPORT_ROWS)[number], { totals }: ReportAnswer['before']): string =>
+  totals === null ? 'nothing was heard' : row.of(totals);
 
 /** `12.5 h`; `0 h`; hours of thousands without decimals. */
 export const hoursText = (seconds: number): string => {

@@ -105,6 +105,7 @@ test('the month is added up between its midnights in New York', async () => {
   expect(body.spaces[0].availability).toBeCloseTo(1 - 2 / (30 * 24), 4);
   expect(body.known).toBeCloseTo(30 / 31, 4);
   expect(body.before.totals).toMatchObject({ starts: 0, hardLockouts: { all: 0 } });
+  expect((await api.get('/api/reports/2026-09')).body.before.totals).toBeNull();
 });
 
 test('all sites together, the worst named; another month is empty', async () => {

@@ -67,7 +67,7 @@ const ASKS_A_MINUTE = 1200;
 
 /** The HTTP side of the server: schemas in, problem documents out, everything bounded (contract section 5). */
 export async function makeApp(options: AppOptions): Promise<App> {
-  const { service, replays, metrics, logger, pageFolder } = options;
+  const { service, metrics, logger, pageFolder } = options;
   const { accounts } = service;
   const app = Fastify({
     loggerInstance: logger,
@@ -96,23 +96,7 @@ export async function makeApp(options: AppOptions): Promise<App> {
   await app.register(
     async (scope) => {
       const api = scope.withTypeProvider<TypeBoxTypeProvider>();
-      serviceRoutes(api, service);
-      siteRoutes(api, service);
-      statusRoutes(api, service);
-      coolingRoutes(api, service);
-      eventRoutes(api, service);
-      alarmRoutes(api, service);
-      workRoutes(api, service);
-      sampleRoutes(api, service);
-      replayRoutes(api, replays);
-      staggerRoutes(api, service);
-      reportRoutes(api, service);
-      onCallRoutes(api, service);
-      visitRoutes(api, service);
-      rosterRoutes(api, service);
-      policyRoutes(api, service);
-      channelRoutes(api, service);
-      accountSide(api, options);
+      apiRoutes(api, options);
       const config = { action: 'read-interface' } as const;
       api.get('/openapi.json', { schema: { hide: true }, config }, () => app.swagger());
     },
@@ -125,8 +109,25 @@ export async function makeApp(options: AppOptions): Promise<App> {
   return app;
 }
 
-/** Who asks, who else there is, and what they changed. */
-function accountSide(api: App, { service: { accounts }, provider }: AppOptions): void {
+/** Everything under `/api`. */
+function apiRoutes(api: App, { service, provider, replays }: AppOptions): void {
+  const { accounts } = service;
+  serviceRoutes(api, service);
+  siteRoutes(api, service);
+  statusRoutes(api, service);
+  coolingRoutes(api, service);
+  eventRoutes(api, service);
+  alarmRoutes(api, service);
+  workRoutes(api, service);
+  sampleRoutes(api, service);
+  replayRoutes(api, replays);
+  staggerRoutes(api, service);
+  reportRoutes(api, service);
+  onCallRoutes(api, service);
+  visitRoutes(api, service);
+  rosterRoutes(api, service);
+  policyRoutes(api, service);
+  channelRoutes(api, service);
   accountRoutes(api, accounts, provider?.name ?? null);
   providerRoutes(api, accounts, provider);
   ownRoutes(api, accounts);

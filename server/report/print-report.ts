@@ -16,7 +16,7 @@ import { printPdf } from '../print/print-pdf.ts';
 /** The month's report on paper: what the page says, in its order. */
 export const printReport = (report: ReportAnswer): Promise<Buffer> => printPdf(documentOf(report));
 
-export function documentOf(report: ReportAnswer): PrintedDocument {
+function documentOf(report: ReportAnswer): PrintedDocument {
   const { month, siteName, timeZone } = report;
   return {
     title: `${siteName ?? 'All sites'}, ${monthName(month)}`,

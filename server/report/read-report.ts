@@ -10,7 +10,7 @@ import type { Service } from '../service.ts';
 import { inSnapshot } from '../status/read-status.ts';
 
 /** A month's report, added up when somebody asks: of one site or of all in scope, beside the month before. */
-export const REPORTED_AT_ONCE = 1000;
+const REPORTED_AT_ONCE = 1000;
 
 export interface ReportAsk {
   readonly month: Month;

@@ -27,7 +27,7 @@ export interface WorstUnit {
   readonly unit: UnitReport;
 }
 
-export const WORST_SHOWN = 10;
+const WORST_SHOWN = 10;
 
 export function totalsOf(sites: readonly SiteReport[]): Totals {
   const units = sites.flatMap((site) => site.units);

@@ -17,6 +17,8 @@ export interface PanelCase {
   readonly names: Readonly<Record<string, string>>;
   /** the last ones, oldest first */
   readonly restarts: readonly EventDraft[];
+  /** those of them that its delays as they are recorded now have shaped */
+  readonly underThese: readonly EventDraft[];
 }
 
 /** So many of the last outages of a panel are looked at, of so many days. */
@@ -52,14 +54,15 @@ export function panelCase(read: {
     const row = standings.find(({ kind, device }) => kind === 'unit' && device === unit.id);
     return (row?.standing as { unit?: UnitStanding } | null | undefined)?.unit?.settingsSeen ?? [];
   };
+  const changed = new Map(units.map((unit) => [unit.id, changedAt(setup.history, unit, now)]));
+  const since = Math.max(-Infinity, ...changed.values());
   return {
     site,
     panel,
-    units: units.map((unit) =>
-      planUnit(unit, seenOf(unit), { changedAt: changedAt(setup.history, unit, now), restarts }),
-    ),
+    units: units.map((unit) => planUnit(unit, seenOf(unit), { changedAt: changed.get(unit.id)!, restarts })),
     names: Object.fromEntries(units.map(({ id: unit, name }) => [unit, name])),
     restarts,
+    underThese: restarts.filter(({ start }) => start.earliest >= since),
   };
 }
 

@@ -50,7 +50,7 @@ function planAskOf({ panel, units, site }: PanelCase, asked: StaggerAsk): PlanAs
 }
 
 /** What the plan would have spared in the last restarts: what was seen, shifted by what each wait changes. */
-export function sparedBy({ panel, restarts }: PanelCase, plan: StaggerPlan): Spared {
+export function sparedBy({ panel, underThese }: PanelCase, plan: StaggerPlan): Spared {
   const shifts = new Map(plan.units.map(({ id, now, proposed }) => [id, proposed.nominal - now.nominal]));
-  return sparedIn(restarts, shifts, panel.minimumStartSeparationSeconds);
+  return sparedIn(underThese, shifts, panel.minimumStartSeparationSeconds);
 }

@@ -38,7 +38,8 @@ export async function readStaggerList(
   const { found, steps, panels } = await readFound(service, only, now);
   const items: StaggerItem[] = [];
   for (const one of found.slice(0, MOST_ITEMS)) {
-    items.push(itemOf(one, steps));
+    const item = itemOf(one, steps);
+    if (item.together > 0 || item.proposal) items.push(item);
     await setImmediate();
   }
   items.sort((a, b) => b.spared - a.spared || b.together - a.together || a.changes - b.changes);
@@ -106,7 +107,7 @@ function itemOf(found: Found, steps: readonly ProposalStepRow[]): StaggerItem {
     panel: { id: panel.id, name: panel.name },
     units: found.units.length,
     names: { ...found.names },
-    restarts: found.restarts.length,
+    restarts: found.underThese.length,
     together,
     spared,
     outcome: plan.outcome,

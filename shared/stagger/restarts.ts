@@ -1,6 +1,6 @@
 import type { Bounds } from '../base/span.ts';
 import type { EventDraft } from '../inference/event.ts';
-import type { SpacingVerdict } from '../inference/panel/spacing.ts';
+import { spacingVerdict, type SpacingVerdict } from '../inference/panel/spacing.ts';
 
 /** What a restart sequence (contract 4) tells of the starts of a panel's units, and what other waits would have made of it. */
 export interface SeenPair {
@@ -52,6 +52,31 @@ function bounds(measure: EventDraft['measures'][string] | undefined): Bounds | n
 }
 
 const middle = ([low, high]: Bounds): number => (low + high) / 2;
+
+/**
+ * Neighbours with the starts of some units shifted (s by unit): arithmetic, for units that can't be replayed. Each spacing is as
+ * uncertain as its two starts are.
+ */
+export function shiftedPairs(
+  seen: readonly Pick<SeenStart, 'unit' | 'started'>[],
+  shifts: ReadonlyMap<string, number>,
+  minimum: number,
+): SeenPair[] {
+  const starts = seen
+    .map(({ unit, started: [low, high] }) => {
+      const by = shifts.get(unit) ?? 0;
+      return { unit, started: [low + by, high + by] as const };
+    })
+    .sort((a, b) => middle(a.started) - middle(b.started));
+  return starts.slice(1).map((second, i): SeenPair => {
+    const first = starts[i]!;
+    const spacing: Bounds = [
+      Math.max(0, second.started[0] - first.started[1]),
+      second.started[1] - first.started[0],
+    ];
+    return { first: first.unit, second: second.unit, spacing, verdict: spacingVerdict(spacing, minimum) };
+  });
+}
 
 export interface Spared {
   /** neighbours that started together as seen */

@@ -59,6 +59,12 @@ export const SeenRestart = Type.Object({
   event: Id,
   at: WireSpan,
   until: nullable(IsoInstant),
+  starts: Type.Array(
+    Type.Object(
+      { unit: Id, started: WireBounds },
+      { description: 's after the power’s return; those that a wait set' },
+    ),
+  ),
   pairs: Type.Array(
     Type.Object({
       first: Id,
@@ -77,7 +83,9 @@ export const StaggerPlanAnswer = Type.Object({
   asked: StaggerAsk,
   plan: WireStaggerPlan,
   restarts: Type.Array(SeenRestart, { description: 'the last ones, oldest first' }),
-  together: Type.Integer({ description: 'neighbours that started together in those' }),
+  together: Type.Integer({
+    description: 'neighbours that started together in those since the delays are recorded as they are',
+  }),
   spared: Type.Integer({ description: 'of them, by the proposed waits: what was seen, shifted' }),
 });
 export type StaggerPlanAnswer = Static<typeof StaggerPlanAnswer>;

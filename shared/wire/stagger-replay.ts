@@ -1,4 +1,4 @@
-import { pairsOf, type SeenPair } from '../stagger/restarts.ts';
+import { pairsOf, shiftedPairs, startsOf, type SeenPair } from '../stagger/restarts.ts';
 import type { ReplayAsk } from './replay-ask.ts';
 import type { ReplayResultAnswer } from './replay-answer.ts';
 import { formatInstant, seconds } from '../base/instant.ts';
@@ -29,14 +29,33 @@ export interface ReplayedRestart {
   readonly seen: readonly SeenPair[];
   /** null: the replay tells of no restart here */
   readonly replayed: readonly SeenPair[] | null;
-  /** units that couldn't be replayed: their calls aren't wired */
-  readonly left: readonly string[];
+  /** units that couldn't be replayed, since their calls aren't wired: shifted by what is proposed, s by unit */
+  readonly shifted: Readonly<Record<string, number>>;
 }
 
-/** The panel's neighbours as seen and as replayed. What the replay doesn't tell of is as it was seen. */
-export function replayedRestart(result: ReplayResultAnswer, restart: SeenRestart): ReplayedRestart {
+/**
+ * The panel's neighbours as seen and as replayed. What the replay doesn't tell of is as it was seen; a unit that is to be set
+ * and can't be replayed is shifted by what its wait changes.
+ */
+export function replayedRestart(
+  result: ReplayResultAnswer,
+  restart: SeenRestart,
+  { plan, minimum }: { readonly plan: WireStaggerPlan; readonly minimum: number },
+): ReplayedRestart {
   const found = result.events.find(({ seen }) => seen?.id === restart.event);
-  const left = result.units.filter(({ refused }) => refused !== null).map(({ id }) => id);
-  if (!found) return { seen: restart.pairs, replayed: restart.pairs, left };
-  return { seen: restart.pairs, replayed: found.replayed && pairsOf(found.replayed), left };
+  const left = new Set(result.units.filter(({ refused }) => refused !== null).map(({ id }) => id));
+  const shifts = plan.units
+    .filter(({ id, isChange }) => isChange && left.has(id))
+    .map(({ id, now, proposed }) => [id, proposed.nominal - now.nominal] as const);
+  const { pairs: seen } = restart;
+  const shifted = Object.fromEntries(shifts);
+  const told = found ? found.replayed : restart;
+  if (told === null) return { seen, replayed: null, shifted };
+  const starts = 'starts' in told ? told.starts : startsOf(told);
+  const own = 'pairs' in told ? told.pairs : pairsOf(told);
+  return {
+    seen,
+    replayed: shifts.length > 0 ? shiftedPairs(starts, new Map(shifts), minimum) : own,
+    shifted,
+  };
 }

@@ -2,7 +2,7 @@ import type { Instant } from '../base/instant.ts';
 import type { EventDraft } from '../inference/event.ts';
 import type { StaggerPlan } from '../stagger/lay-out.ts';
 import type { Kept, ProposalState, ProposalStep, ReadBack } from '../stagger/life.ts';
-import { pairsOf } from '../stagger/restarts.ts';
+import { pairsOf, startsOf } from '../stagger/restarts.ts';
 import type { KeptAnswer, ProposalAnswer, SeenRestart, WireStaggerPlan } from './stagger-answer.ts';
 import { wireInstant, wireSpan } from './standing-wire.ts';
 
@@ -22,6 +22,7 @@ export const wireRestart = (event: EventDraft): SeenRestart => ({
   event: event.id,
   at: wireSpan(event.start)!,
   until: event.end && wireInstant(event.end.latest),
+  starts: startsOf(event).map(({ unit, started }) => ({ unit, started })),
   pairs: pairsOf(event),
 });
 

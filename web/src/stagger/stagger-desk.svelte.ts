@@ -95,7 +95,9 @@ export class StaggerDesk {
         const asked = replayAskOf(this.site, plan, restart);
         if (!asked) return;
         const done = await this.#replayed(asked, signal);
-        const says = done.result ? replayedRestart(done.result, restart) : (done.says ?? 'It was cancelled.');
+        const says = done.result
+          ? replayedRestart(done.result, restart, { plan, minimum: answer.panel.minimumStartSeparation })
+          : (done.says ?? 'It was cancelled.');
         this.replayed = { ...this.replayed, [restart.event]: says };
       }
     });

@@ -1,16 +1,18 @@
 import { configDefaults, defineConfig } from 'vitest/config';
 
 /**
- * One run, three groups, one after the other on two cores: what is pure; what needs a database, a broker or a browser; then
- * alone what measures time or kills processes (nothing else may run beside it, or its figures mean nothing). More workers
- * than cores were slower: what waits for a database or a browser keeps a core busy all the same.
+ * One run, four groups, one after the other on two cores: what is pure; what needs a database, a broker or a browser; what
+ * kills processes; then alone what measures time (nothing else may run beside it, or its figures mean nothing). More workers
+ * than cores were slower: what waits for a database or a browser keeps a core busy all the same. Files of pure tests share
+ * a process, so that what they import is read once: nothing there keeps anything between two tests.
  */
 const MINUTE = 60_000;
 
 /** The page that the servers of tests give out is built once, before the first of them starts. */
 const SETUP = ['tests/fixtures/postgres-setup.ts', 'tests/fixtures/page-setup.ts'];
-/** tests that measure or kill: each has the machine for itself */
-const ALONE = ['tests/browser/page.test.ts', 'tests/integration/**/*kill*.test.ts'];
+const KILLS = ['tests/integration/**/*kill*.test.ts'];
+/** tests that measure time: each has the machine for itself */
+const ALONE = ['tests/browser/page.test.ts'];
 
 export default defineConfig({
   test: {
@@ -20,8 +22,9 @@ export default defineConfig({
         'tests/*.test.ts',
         'tests/{unit,property,stories,tidy,score}/**/*.test.ts',
       ]),
-      group('parts', 1, 2, 2 * MINUTE, ['tests/{integration,browser}/**/*.test.ts'], ALONE),
-      group('alone', 2, 1, 5 * MINUTE, ALONE),
+      group('parts', 1, 2, 2 * MINUTE, ['tests/{integration,browser}/**/*.test.ts'], [...KILLS, ...ALONE]),
+      group('kills', 2, 2, 5 * MINUTE, KILLS),
+      group('alone', 3, 1, 5 * MINUTE, ALONE),
     ],
   },
 });
@@ -41,6 +44,7 @@ function group(
       exclude: [...configDefaults.exclude, ...exclude],
       environment: 'node' as const,
       pool: 'forks' as const,
+      isolate: name !== 'pure',
       maxWorkers,
       testTimeout: timeout,
       hookTimeout: timeout,

@@ -32,20 +32,27 @@ export function arrangeMany(ask: ArrangeAsk): Arrangement | null {
 }
 
 function chained(ask: ArrangeAsk): Arrangement | null {
-  const places = placesOf(ask.candidates);
+  const options = new Map(ask.candidates.map((one) => [one, optionsOf(one)]));
+  const places = placesOf(ask.candidates, options);
   const count = ask.candidates.length;
   const { chain, steps } = chainOf(places, Math.min(count, places.length), ask);
   if (chain.length < count && ask.capacity === 0) return null;
-  const filled = fill(chain, ask, true) ?? fill(chain, ask, false);
+  const filled = fill(chain, ask, options, true) ?? fill(chain, ask, options, false);
   if (!filled) return null;
   return { groups: filled, cost: costOf(filled), steps: steps + count * chain.length };
 }
 
+/** Of each unit, what it can be set to, by setting. */
+type Options = ReadonlyMap<Candidate, ReadonlyMap<number, Option>>;
+
+const optionsOf = ({ settable }: Candidate): ReadonlyMap<number, Option> =>
+  new Map(settable.map((option) => [option.offDelay, option]));
+
 /** A place for each setting, wide enough for whichever unit, and one for each wait that is kept as it is. */
-function placesOf(candidates: readonly Candidate[]): Place[] {
+function placesOf(candidates: readonly Candidate[], of: Options): Place[] {
   const settings = new Set(candidates.flatMap(({ settable }) => settable.map(({ offDelay }) => offDelay)));
   const hulls = [...settings].flatMap((offDelay) => {
-    const options = candidates.map(({ settable }) => settable.find((one) => one.offDelay === offDelay));
+    const options = candidates.map((candidate) => of.get(candidate)!.get(offDelay));
     const waits = options.flatMap((option) => (option ? [option.wait] : []));
     if (waits.length < candidates.length) return [];
     return [{ offDelay, wait: hullOf(waits) }];
@@ -130,7 +137,12 @@ const bySize = (candidates: readonly Candidate[]): Candidate[] =>
   [...candidates].sort((a, b) => (b.amps ?? 0) - (a.amps ?? 0));
 
 /** Puts every unit into a place: those that are kept first, then each of the rest, largest first. Null: one finds none. */
-function fill(chain: readonly Place[], ask: ArrangeAsk, isKeeping: boolean): Picked[][] | null {
+function fill(
+  chain: readonly Place[],
+  ask: ArrangeAsk,
+  options: Options,
+  isKeeping: boolean,
+): Picked[][] | null {
   const groups: Picked[][] = chain.map(() => []);
   const left = new Set(ask.candidates);
   if (isKeeping)
@@ -142,34 +154,40 @@ function fill(chain: readonly Place[], ask: ArrangeAsk, isKeeping: boolean): Pic
       }
     }
   for (const candidate of bySize([...left])) {
-    const i = placeFor(candidate, groups, chain, ask);
+    const own = { candidate, options: options.get(candidate)! };
+    const i = placeFor(own, groups, chain, ask);
     if (i === null) return null;
-    groups[i]!.push({ candidate, option: optionIn(candidate, chain[i]!)! });
+    groups[i]!.push({ candidate, option: optionIn(own, chain[i]!)! });
   }
   return groups.filter((group) => group.length > 0);
 }
 
 /** The first that is empty; else the least loaded that bears it. */
 function placeFor(
-  candidate: Candidate,
+  own: Own,
   groups: readonly (readonly Picked[])[],
   chain: readonly Place[],
   { capacity }: ArrangeAsk,
 ): number | null {
-  const fits = chain.flatMap((place, i) => (optionIn(candidate, place) ? [i] : []));
+  const fits = chain.flatMap((place, i) => (optionIn(own, place) ? [i] : []));
   const empty = fits.find((i) => groups[i]!.length === 0);
   if (empty !== undefined) return empty;
   const amps = (i: number) => groups[i]!.reduce((sum, one) => sum + (one.candidate.amps ?? 0), 0);
   const bearing = fits
-    .filter((i) => mayStartTogether([...groups[i]!.map((one) => one.candidate), candidate], capacity))
+    .filter((i) => mayStartTogether([...groups[i]!.map((one) => one.candidate), own.candidate], capacity))
     .sort((a, b) => amps(a) - amps(b) || groups[a]!.length - groups[b]!.length || a - b);
   return bearing[0] ?? null;
 }
 
-const optionIn = ({ settable, kept }: Candidate, place: Place): Option | null =>
-  (kept && isIn(kept.wait, place.wait) ? kept : null) ??
-  settable.find(({ offDelay }) => offDelay === place.offDelay) ??
-  null;
+interface Own {
+  readonly candidate: Candidate;
+  readonly options: ReadonlyMap<number, Option>;
+}
+
+function optionIn({ candidate: { kept }, options }: Own, place: Place): Option | null {
+  if (kept && isIn(kept.wait, place.wait)) return kept;
+  return place.offDelay === null ? null : (options.get(place.offDelay) ?? null);
+}
 
 export function costOf(groups: readonly (readonly Picked[])[]): Cost {
   let cost: Cost = [0, 0, 0, 0, 0];

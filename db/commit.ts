@@ -8,6 +8,7 @@ import { writeSamples, type SampleColumns } from './samples.ts';
 import { readConfigurationRevision } from './site-history.ts';
 import { announce } from './sites.ts';
 import type { Database, Queries } from './pool.ts';
+import { writeWaveforms, type WaveformRow } from './waveforms.ts';
 import { writeWatchMark, type WatchMark } from './watch-marks.ts';
 
 /**
@@ -21,6 +22,7 @@ export interface CommitBatch {
   readonly samples: SampleColumns;
   readonly lives: LifeColumns;
   readonly intervals: readonly IntervalRow[];
+  readonly waveforms: readonly WaveformRow[];
   readonly heard: readonly HeardRow[];
   readonly rejected: readonly RejectedRow[];
   readonly arrivals: readonly ArrivalRow[];
@@ -46,6 +48,7 @@ async function writeBatch(queries: Queries, batch: CommitBatch): Promise<CommitO
   const changed = await writeSamples(queries, batch.samples);
   const lives = await writeLives(queries, batch.lives);
   await writeIntervals(queries, batch.intervals);
+  await writeWaveforms(queries, batch.waveforms);
   await writeLastHeard(queries, batch.heard);
   await writeArrivals(queries, batch.arrivals);
   await writeRejected(queries, batch.rejected);

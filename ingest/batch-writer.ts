@@ -1,6 +1,7 @@
 import { commitBatch } from '../db/commit.ts';
 import type { Database } from '../db/pool.ts';
 import { trimRejected, writeRejected, type RejectedRow } from '../db/rejected.ts';
+import { trimWaveforms } from '../db/waveforms.ts';
 import type { WatchMark } from '../db/watch-marks.ts';
 import { MILLISECOND, SECOND, type Instant } from '../shared/base/instant.ts';
 import { ArrivalClock, Lateness } from './arrivals.ts';
@@ -15,6 +16,7 @@ export interface WriterOptions {
   readonly database: Database;
   /** the first words of the topics that are ours */
   readonly root: string;
+  readonly waveformDays: number;
   readonly now: () => Instant;
   readonly observe: Observe;
 }
@@ -102,7 +104,7 @@ export class BatchWriter {
   }
 }
 
-/** Looks after the bounds of what is set aside: after so many entries or bytes, and every hour. */
+/** Looks after the bounds of what is set aside and of waveforms: after so many entries or bytes set aside, and every hour. */
 const TRIM_ENTRIES = 10_000;
 const TRIM_BYTES = 32 * 1024 * 1024;
 const TRIM_AGE = 3_600 * SECOND;
@@ -119,13 +121,14 @@ class Trimmer {
 
   /** Never fails the batch, which is committed: it is tried again after the next one. */
   async after(rejected: readonly RejectedRow[]): Promise<void> {
-    const { database, now, observe } = this.#options;
+    const { database, now, observe, waveformDays } = this.#options;
     this.#entries += rejected.length;
     for (const { payload } of rejected) this.#bytes += payload.length;
     const isFull = this.#entries >= TRIM_ENTRIES || this.#bytes >= TRIM_BYTES;
     if (!isFull && now() - this.#trimmedAt < TRIM_AGE) return;
     try {
       await trimRejected(database, now());
+      await trimWaveforms(database, now(), waveformDays);
       this.#entries = 0;
       this.#bytes = 0;
       this.#trimmedAt = now();

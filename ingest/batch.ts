@@ -1,6 +1,7 @@
 import type { CommitBatch } from '../db/commit.ts';
 import type { LifeColumns } from '../db/gateway-lives.ts';
 import type { IntervalRow } from '../db/intervals.ts';
+import { laterWaveform, type WaveformRow } from '../db/waveforms.ts';
 import type { HeardRow } from '../db/last-heard.ts';
 import type { RejectedRow } from '../db/rejected.ts';
 import type { WatchMark } from '../db/watch-marks.ts';
@@ -9,7 +10,7 @@ import { mergeIntervals } from '../shared/telemetry/interval.ts';
 import type { Lateness } from './arrivals.ts';
 import type { KnownGateway } from './catalogue.ts';
 import { decode, type DecodeContext } from './decode/decode.ts';
-import type { Decoded, TakenInterval, TakenSample } from './decode/decoded.ts';
+import type { Decoded, TakenInterval, TakenSample, TakenWaveform } from './decode/decoded.ts';
 import type { Message } from './message.ts';
 import { sampleColumns } from './sample-batch.ts';
 
@@ -34,6 +35,7 @@ export function makeBatch(
 ): Batch {
   const samples: TakenSample[] = [];
   const intervals: TakenInterval[] = [];
+  const waveforms: TakenWaveform[] = [];
   const heard: HeardRow[] = [];
   const rejected: (RejectedRow & { readonly entries: number })[] = [];
   const lives = new Lives(context);
@@ -41,6 +43,7 @@ export function makeBatch(
     const decoded = decode(message, context);
     for (const sample of decoded.samples) samples.push(sample);
     for (const interval of decoded.intervals) intervals.push(interval);
+    for (const waveform of decoded.waveforms) waveforms.push(waveform);
     for (const { point, value, why } of decoded.heard)
       heard.push({ pointId: point.id, heardAt: message.receivedAt, value, why });
     for (const entry of decoded.rejected)
@@ -52,6 +55,7 @@ export function makeBatch(
     samples: sampleColumns(samples),
     lives: lives.columns(),
     intervals: intervalRows(intervals),
+    waveforms: waveformRows(waveforms),
     heard: newestOfEach(heard),
     rejected,
     arrivals: marks.length > 0 ? context.lateness.take() : [],
@@ -69,13 +73,14 @@ class Lives {
     this.#context = context;
   }
 
-  take({ samples, intervals, heartbeats, claimed }: Decoded, receivedAt: Instant): void {
+  take({ samples, intervals, waveforms, heartbeats, claimed }: Decoded, receivedAt: Instant): void {
     const newest = new Map<KnownGateway, Instant>();
     const see = ({ gateway }: { readonly gateway: KnownGateway }, t: Instant) => {
       if (t > (newest.get(gateway) ?? -Infinity)) newest.set(gateway, t);
     };
     for (const { point, t } of samples) see(point, t);
     for (const { point, to } of intervals) see(point, to);
+    for (const { point, until } of waveforms) see(point, until);
     for (const [gateway, t] of newest) this.#add(gateway.lifeId, Math.floor(t / SECOND) * SECOND);
     for (const [gateway, t] of claimed) this.#context.lateness.add(gateway, t, receivedAt);
     for (const { gateway, t } of heartbeats) this.#add(gateway.lifeId, t);
@@ -106,6 +111,16 @@ function intervalRows(intervals: readonly TakenInterval[]): IntervalRow[] {
     else rows.push(row);
   }
   return rows;
+}
+
+function waveformRows(waveforms: readonly TakenWaveform[]): WaveformRow[] {
+  const rows = new Map<string, WaveformRow>();
+  for (const { point, t, stepSeconds, scale, values } of waveforms) {
+    const row = { pointId: point.id, t, stepSeconds, scale, values };
+    const other = rows.get(`${point.id} ${t}`);
+    rows.set(`${point.id} ${t}`, other ? laterWaveform(other, row) : row);
+  }
+  return [...rows.values()].sort((a, b) => a.pointId - b.pointId || a.t - b.t);
 }
 
 function newestOfEach(heard: readonly HeardRow[]): HeardRow[] {

@@ -12,6 +12,8 @@ export interface KnownPoint {
   readonly device: string;
   readonly signal: SignalName;
   readonly kind: 'contact' | 'analog';
+  /** Hz, of its panel's supply: what a waveform's windows are laid by */
+  readonly frequency: number;
   /** the gateway that carries it now, or did last */
   readonly gateway: KnownGateway;
   /** the configuration in force has it: it is taken at any time */
@@ -66,7 +68,14 @@ export function knownSite(site: string, history: SiteHistory, ids: DeviceIds): K
       const had = [...(points.get(pointKey(point))?.had ?? []), stretch];
       const known = { id: ids.points.get(pointKey(point))!, site, kind: kindOf(point), inForce, had };
       const { device, signal } = point;
-      points.set(pointKey(point), { ...known, device, signal, gateway: gateways.get(point.gateway)! });
+      const frequency = frequencyOf(version.site, device);
+      points.set(pointKey(point), {
+        ...known,
+        device,
+        signal,
+        frequency,
+        gateway: gateways.get(point.gateway)!,
+      });
     }
   }
   const devices = new Set([...gateways.keys(), ...[...points.values()].map(({ device }) => device)]);
@@ -78,6 +87,14 @@ const pointsOfSite = (site: Site): readonly Point[] => [
   ...site.points,
   ...[...site.spaces, ...site.panels, ...site.units].flatMap((device) => device.points),
 ];
+
+const USUAL_FREQUENCY = 60;
+
+/** Of the panel itself, or the one that feeds the unit. */
+function frequencyOf({ panels, units }: Site, device: string): number {
+  const panel = units.find(({ id }) => id === device)?.panel ?? device;
+  return panels.find(({ id }) => id === panel)?.frequency ?? USUAL_FREQUENCY;
+}
 
 const kindOf = (point: Point): 'contact' | 'analog' =>
   signalRow(point.signal).kind === 'contact' ? 'contact' : 'analog';

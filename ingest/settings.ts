@@ -2,12 +2,13 @@ import { join } from 'node:path';
 import type { EmbeddedBrokerPlace, ExternalBroker, IngestOptions } from './start.ts';
 
 /** What ingest reads from the environment (contract section 7), every default in one place. */
-export type IngestSettings = Pick<IngestOptions, 'broker' | 'id' | 'root' | 'markSeconds'>;
+export type IngestSettings = Pick<IngestOptions, 'broker' | 'id' | 'root' | 'markSeconds' | 'waveformDays'>;
 
 const DEFAULTS = {
   root: 'holdoff',
   id: 'holdoff-ingest-1',
   markSeconds: 2,
+  waveformDays: 90,
   port: 1883,
   /** what a Mosquitto with our settings has in flight, five times over */
   highWater: 10_000,
@@ -27,6 +28,11 @@ export function readIngestSettings(environment: NodeJS.ProcessEnv, dataFolder: s
       least: 0.1,
       most: 10,
       usual: DEFAULTS.markSeconds,
+    }),
+    waveformDays: numberOf(environment, 'WAVEFORM_DAYS', {
+      least: 1,
+      most: 3_650,
+      usual: DEFAULTS.waveformDays,
     }),
     broker: brokerOf(environment, dataFolder),
   };

@@ -15,6 +15,8 @@ export interface IngestOptions {
   /** the first words of the topics that are ours */
   readonly root: string;
   readonly markSeconds: number;
+  /** how long waveforms are kept */
+  readonly waveformDays: number;
   readonly observe: Observe;
 }
 
@@ -48,7 +50,7 @@ const CONNECT_TIMEOUT_MS = 10_000;
 
 /** Receives, decodes, commits. The schema must be up to date (db/migrate.ts). */
 export async function startIngest(options: IngestOptions): Promise<Ingest> {
-  const { observe, root, id, markSeconds, broker } = options;
+  const { observe, root, id, markSeconds, waveformDays, broker } = options;
   const database = openDatabase({
     url: options.databaseUrl,
     name: `holdoff-ingest-${id}`,
@@ -62,7 +64,7 @@ export async function startIngest(options: IngestOptions): Promise<Ingest> {
           : { kind: 'database-connection-lost', error: observation.error },
       ),
   });
-  const committer = new Committer({ database, root, now, observe });
+  const committer = new Committer({ database, root, waveformDays, now, observe });
   const common = { root, markSeconds, committer, now, observe };
   const source = await openSource().catch(async (error: unknown) => {
     await committer.stop();

@@ -8,6 +8,8 @@ import type { RejectReason } from './reject.ts';
 export interface Decoded {
   readonly samples: readonly TakenSample[];
   readonly intervals: readonly TakenInterval[];
+  /** kept to be looked at; what they tell is among the samples */
+  readonly waveforms: readonly TakenWaveform[];
   /** values without a time that may have waited: shown, never folded */
   readonly heard: readonly HeardValue[];
   /** heartbeats, at their exact time */
@@ -29,6 +31,17 @@ export interface TakenSample {
 
 export interface TakenInterval extends Interval {
   readonly point: KnownPoint;
+}
+
+export interface TakenWaveform {
+  readonly point: KnownPoint;
+  /** of its first value */
+  readonly t: Instant;
+  readonly stepSeconds: number;
+  readonly scale: number;
+  readonly values: Float32Array;
+  /** when the last value's step is over */
+  readonly until: Instant;
 }
 
 export interface HeardValue {

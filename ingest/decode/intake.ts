@@ -3,7 +3,7 @@ import { BAD } from '../../shared/telemetry/sample.ts';
 import { correctionAt } from '../../shared/telemetry/clock-shifts.ts';
 import { mayTake, type KnownGateway, type KnownPoint } from '../catalogue.ts';
 import type { Message } from '../message.ts';
-import type { Decoded, HeardValue, Heartbeat, TakenInterval, TakenSample } from './decoded.ts';
+import type { Decoded, HeardValue, Heartbeat, TakenInterval, TakenSample, TakenWaveform } from './decoded.ts';
 import { rejectedOf, type Refused } from './refusals.ts';
 import type { RejectReason } from './reject.ts';
 import { parseTime } from './time.ts';
@@ -30,6 +30,7 @@ export class Intake {
   readonly #arrivalOf: (point: KnownPoint) => Instant;
   readonly #samples: TakenSample[] = [];
   readonly #intervals: TakenInterval[] = [];
+  readonly #waveforms: TakenWaveform[] = [];
   readonly #heard: HeardValue[] = [];
   readonly #heartbeats: Heartbeat[] = [];
   readonly #refused: Refused[] = [];
@@ -73,6 +74,16 @@ export class Intake {
     else this.#intervals.push(interval);
   }
 
+  /** With the half-cycle values that were worked out of it: all or nothing. */
+  takeWaveform(waveform: TakenWaveform, samples: readonly TakenSample[], fragment: () => unknown): void {
+    const { point, until } = waveform;
+    this.#claim(point.gateway, until);
+    const reason = this.#refusalAt(point, until);
+    if (reason) return this.refuse(reason, `${point.device}/${point.signal}`, undefined, fragment);
+    this.#waveforms.push(waveform);
+    for (const sample of samples) this.#samples.push(sample);
+  }
+
   /** At the time that it claims; `arrived`: it claims none. */
   takeHeartbeat(heartbeat: Heartbeat, fragment: () => unknown, arrived = false): void {
     if (!arrived) this.#claim(heartbeat.gateway, heartbeat.t);
@@ -88,10 +99,15 @@ export class Intake {
 
   finish(): Decoded {
     const taken =
-      this.#samples.length + this.#intervals.length + this.#heard.length + this.#heartbeats.length;
+      this.#samples.length +
+      this.#intervals.length +
+      this.#waveforms.length +
+      this.#heard.length +
+      this.#heartbeats.length;
     return {
       samples: this.#samples,
       intervals: this.#intervals,
+      waveforms: this.#waveforms,
       heard: this.#heard,
       heartbeats: this.#heartbeats,
       claimed: this.#claimed,

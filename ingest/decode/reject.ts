@@ -11,7 +11,10 @@ export const REJECT_REASONS = {
   'time-in-future': 'the time lies more than 5 minutes in the future',
   'value-not-known': 'the value isn’t one that this signal can have',
   'quality-not-known': 'the quality is none of good, uncertain, bad',
-  'waveform-not-taken': 'waveforms aren’t taken yet',
+  'waveform-not-here': 'a waveform is one of a voltage or a current, and this signal is neither',
+  'waveform-empty': 'the waveform has no values: “w” must be a list of numbers',
+  'waveform-step':
+    'the waveform’s “dt” must be the seconds between two values: above 0, at least 8 values a cycle, 60 s in all at most',
   'too-many-entries': 'the message holds more entries than may be taken',
   'commit-refused': 'the database refused it',
 } as const;

@@ -16,7 +16,7 @@ export function takeSignalMessage(intake: Intake, point: KnownPoint, body: unkno
     if (body === null) return intake.refuse('form-not-known', `${point.device}/${point.signal}`, body);
     return takeScalar(intake, point, body);
   }
-  if ('w' in body) return takeWaveform(intake, point);
+  if ('w' in body) return takeWaveform(intake, point, body);
   if ('t1' in body) return takeInterval(intake, point, body);
   if ('t0' in body) return takeSeries(intake, point, body);
   if (Array.isArray(body['v']) || Array.isArray(body['t'])) return takeColumns(intake, point, body);

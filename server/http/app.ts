@@ -40,6 +40,7 @@ import { siteRoutes } from './site-routes.ts';
 import { staggerRoutes } from './stagger-routes.ts';
 import { statusRoutes } from './status-routes.ts';
 import { visitRoutes } from './visit-routes.ts';
+import { waveformRoutes } from './waveform-routes.ts';
 import { workRoutes } from './work-routes.ts';
 
 export type App = FastifyInstance<
@@ -120,6 +121,7 @@ function apiRoutes(api: App, { service, provider, replays }: AppOptions): void {
   alarmRoutes(api, service);
   workRoutes(api, service);
   sampleRoutes(api, service);
+  waveformRoutes(api, service);
   replayRoutes(api, replays);
   staggerRoutes(api, service);
   reportRoutes(api, service);

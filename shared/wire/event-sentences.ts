@@ -4,6 +4,7 @@ import type { Certainty, EventDraft, EventKind, Measure, Pending } from '../infe
 import { causeText } from './cause-words.ts';
 import { reachText } from './cooling-sentences.ts';
 import { drawnLength, lengthBetween } from './durations.ts';
+import { excursionText } from './excursion-words.ts';
 
 /**
  * What an event says: kind × certainty → words, in the same terms as the units' sentences (sentences.ts). `title` is the
@@ -155,6 +156,12 @@ function causeOf(event: EventFacts, words: EventWords): string {
 function courseOf(event: EventFacts, words: EventWords, clock: (instant: Instant) => string): string {
   if (words.instant) return '';
   if (event.cause === 'forecast') return forecastCourse(event, words, clock);
+  const reach = excursionText(event);
+  const lasts = lastingOf(event, words, clock);
+  return reach === null ? lasts : `${lasts} · ${reach}`;
+}
+
+function lastingOf(event: EventFacts, words: EventWords, clock: (instant: Instant) => string): string {
   if (event.end === null) return words.open(clock(event.start.latest));
   return words.over(lengthBetween(lengthOf(event.start, event.end), drawnLength));
 }
@@ -193,7 +200,7 @@ export function measureText(name: string, value: Measure): string {
   if (value === null) return 'not measured';
   if (typeof value === 'string') return value;
   const ends = typeof value === 'number' ? ([value, value] as const) : value;
-  if (name.endsWith('Seconds')) return lengthBetween(ends, drawnLength);
+  if (name.endsWith('Seconds') || name === 'seconds') return lengthBetween(ends, drawnLength);
   const suffix = Object.entries(MEASURES).find(([ending]) => name.endsWith(ending))?.[1] ?? '';
   return lengthBetween(ends, (figure) => `${Math.round(figure * 100) / 100}${suffix}`);
 }
@@ -205,11 +212,13 @@ const MEASURES: Readonly<Record<string, string>> = {
   Temperature: ' °C',
   Kelvin: ' K',
   Percent: ' %',
+  PerUnit: ' of declared',
 };
 
 /** `offSeconds` → `off`; `residualVolts` → `residual`. */
 export const measureName = (name: string): string =>
   name
-    .replace(/(Seconds|Volts|Amps|Kelvin|Percent)$/, '')
+    .replace(/^seconds$/, 'lasted')
+    .replace(/(Seconds|Volts|Amps|Kelvin|Percent|PerUnit)$/, '')
     .replace(/([A-Z])/g, (capital) => ` ${capital.toLowerCase()}`)
     .trim();

@@ -34,6 +34,7 @@ const ingest = await startIngest({
   id: 'bench-ingest',
   root: 'holdoff',
   markSeconds: 2,
+  waveformDays: 90,
   observe: (observation) => {
     if (observation.kind === 'caught-up') tell({ kind: 'ready', port: null });
     if (observation.kind !== 'committed') return;

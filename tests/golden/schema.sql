@@ -748,6 +748,15 @@ create table watch_marks (
   constraint watch_marks_pkey PRIMARY KEY (ingest, from_t)
 );
 
+create table waveforms (
+  point_id integer not null,
+  t timestamp with time zone not null,
+  step_seconds double precision not null,
+  scale double precision not null,
+  values bytea not null,
+  constraint waveforms_pkey PRIMARY KEY (point_id, t)
+);
+
 create table work_items (
   id bigint not null generated always as identity,
   subject_id integer not null,

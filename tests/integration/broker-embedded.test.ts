@@ -36,6 +36,7 @@ async function start({ port = 0, mostClients = 10 } = {}): Promise<Ingest> {
     id: 'embedded',
     root: 'holdoff',
     markSeconds: 1,
+    waveformDays: 90,
     observe: (observation) => observations.push(observation),
   });
   running.push(ingest);

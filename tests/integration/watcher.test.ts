@@ -115,6 +115,7 @@ const startIngesting = (): Promise<Ingest> =>
     id: 'watched',
     root: 'holdoff',
     markSeconds: 0.5,
+    waveformDays: 90,
     observe: (observation) => health.note(observation),
   });
 

@@ -31,6 +31,8 @@ export interface Story {
   readonly standing?: object;
   /** tell the units' power losses and nothing else; other stories only have them as their setting */
   readonly losses?: boolean;
+  /** tell what the panel's voltage did and nothing else; other stories only have it as their setting */
+  readonly supply?: boolean;
   /** when the story is read; default: an hour after its last line */
   readonly readAt?: number;
   /** stretches without a heartbeat of any gateway; else there is one each 30 s */
@@ -56,6 +58,8 @@ const WORDS: Readonly<Record<string, readonly [UnitEdgeKind, EdgeDetail?]>> = {
   'is heard running': ['known', { of: 'run', now: 1 }],
   'is heard off': ['known', { of: 'run', now: 0 }],
 };
+
+const SUPPLY: ReadonlySet<string> = new Set(['voltage-sag', 'voltage-swell', 'interruption']);
 
 /** half the width of an edge that was timed at the gateway: the points' resolution */
 const RESOLUTION = 0.1;
@@ -88,6 +92,7 @@ export function foldStory(story: Story): { readonly events: EventDraft[]; readon
   return {
     events: result.events
       .filter(({ kind }) => (kind === 'power-loss') === (story.losses ?? false))
+      .filter(({ kind }) => SUPPLY.has(kind) === (story.supply ?? false))
       .sort((a, b) => a.start.latest - b.start.latest || (a.kind < b.kind ? -1 : 1)),
     standing: result.standing,
   };

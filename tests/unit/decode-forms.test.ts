@@ -117,7 +117,7 @@ describe('payloads of a signal topic', () => {
       'waveform',
       VOLTAGE,
       '{"t0":1000,"dt":0.00013021,"w":[1,2],"scale":1}',
-      ['set aside: waveform-not-taken'],
+      ['waveform unit-1/control-voltage 1970-01-01T00:00:01.000Z 2 values'],
     ],
   ])('%s', (_form, topic, payload, says) => {
     expect(say(topic, payload)).toEqual(says);

@@ -1,6 +1,6 @@
 import type { Unit } from '../../telemetry/site.ts';
 import { clockDoubt, coarseness, wireOf } from '../members/wired.ts';
-import type { Eyes } from './eyes.ts';
+import type { Eye, Eyes } from './eyes.ts';
 import { certain, notAtAll, possible, probable, type Knowable, type Verdict } from './knowable.ts';
 
 /** What can be known of this unit's starts beside those of its panel's other units, and of the panel's supply (handbook 5). */
@@ -14,13 +14,13 @@ export function ofPanel(eyes: Eyes): Knowable[] {
     sided(eyes, row('simultaneous-start', 'after-power-return', after)),
     sided(eyes, row('simultaneous-start', 'in-service', together)),
     row('restart-sequence', null, restart),
-    row('voltage-sag', null, line ? certain('the line voltage is measured') : noMeter),
-    row('voltage-swell', null, line ? certain('the line voltage is measured') : noMeter),
+    row('voltage-sag', null, line ? certain(meterSays(line)) : noMeter),
+    row('voltage-swell', null, line ? certain(meterSays(line)) : noMeter),
     row(
       'interruption',
       null,
       line
-        ? certain('the line voltage is measured')
+        ? certain(meterSays(line))
         : utilityFailed
           ? probable('only a contact tells; how deep and how long it was isn’t measured')
           : restart.known === 'not-at-all'
@@ -33,6 +33,16 @@ export function ofPanel(eyes: Eyes): Knowable[] {
       generator ? certain('its contact is wired') : notAtAll('no contact shows that a generator runs'),
     ),
   ];
+}
+
+/** What the meter's reporting lets one know (handbook 5.1 "Slow meters"). */
+function meterSays({ point }: Eye): string {
+  const { reporting } = point;
+  if (reporting.mode === 'on-change') return 'the line voltage is measured, and told when it changes';
+  return (
+    `the line voltage is read each ${short(reporting.seconds)} s: what is shorter may go unseen, how low it was is known as ` +
+    'at most, how long as at least and at most; its waveforms would tell more'
+  );
 }
 
 const NO_SUPPLY = 'neither its control voltage nor anything of its panel’s supply is wired';

@@ -13,10 +13,13 @@ import { takePowerAway, takePowerBack, takeSupplyReturn } from './losses.ts';
 import { cautious, notePower } from './power-loss.ts';
 import { passRestarts, restartDue, takeCall, takeRestart } from './restart.ts';
 import { showPanel } from './show.ts';
+import { loseChannel, takeLooks } from './excursions.ts';
+import type { Look } from './look.ts';
 import { newPanelState, type PanelMoment, type PanelState } from './state.ts';
 import { isLine, lineLevel, noteSupplyChange, supplyNow, takeSupplyChange, utilityNow } from './supply.ts';
 import type { Edge } from '../track.ts';
 import { closeGroups, takeStart, togetherDue } from './together.ts';
+import { tellContactOutage, tellSharedLoss, tellSilentOutage } from './unmetered.ts';
 
 /**
  * What happened on a panel (handbook 5.1 "No meter needed", 5.3): power's return and who restarted when, starts closer
@@ -26,7 +29,7 @@ import { closeGroups, takeStart, togetherDue } from './together.ts';
 export const panelFold: Fold<PanelState> = {
   ...taking,
   kind: 'panel',
-  version: 8,
+  version: 9,
   start: newPanelState,
   waiting: (state) => waitingFor(state.queue, nextDue(state)),
   settle(state, context, frontier, out) {
@@ -52,7 +55,7 @@ function stepsOf(state: PanelState, context: FoldContext, out: Output): Steps {
   return {
     queue: state.queue,
     nextDue: () => nextDue(state),
-    rows: (t, items) => at(t, (moment) => items.forEach((item) => apply(moment, item))),
+    rows: (t, items) => at(t, (moment) => applyInstant(moment, items)),
     due: (t) => at(t, pass),
   };
 }
@@ -62,6 +65,28 @@ function pass(moment: PanelMoment): void {
   for (const [key, edge] of closeChains(moment.state.points, moment.t)) ownChanged(moment, key, edge);
   closeGroups(moment);
   passRestarts(moment);
+}
+
+function applyInstant(moment: PanelMoment, items: readonly Item[]): void {
+  for (const item of items) apply(moment, item);
+  const looks = items.flatMap((item) => lookOf(moment, item) ?? []);
+  if (looks.length > 0) takeLooks(moment, looks);
+}
+
+/** What the item says of a line voltage; null: nothing. */
+function lookOf({ place }: PanelMoment, item: Item): Look | null {
+  if (item.kind !== 'value' || item.value === null || !isLine(signalOfKey(item.key))) return null;
+  const level = item.value / (place.panel?.nominalVoltage ?? Infinity);
+  const { key, t } = item;
+  return {
+    key,
+    from: t,
+    to: t,
+    least: level,
+    most: level,
+    mean: null,
+    doubt: item.onChange ? item.resolution : 0,
+  };
 }
 
 function apply(moment: PanelMoment, item: Item): void {
@@ -78,10 +103,12 @@ function applyEdge(moment: PanelMoment, edge: UnitEdge): void {
   const powerKnown = picture.power.on !== null;
   takeIntoPicture(picture, edge);
   notePower(moment, edge);
+  tellSharedLoss(moment, edge);
   if (edge.kind === 'power-away') takePowerAway(moment, edge);
   else if (edge.kind === 'power-back') takePowerBack(moment, edge);
   else if (edge.kind === 'call-on') takeCall(moment, edge);
   else if (edge.kind === 'start') {
+    tellSilentOutage(moment, edge);
     const afterReturn = takeRestart(moment, edge);
     takeStart(moment, { unit: edge.unit, span: edge.span, certain: edge.certain, afterReturn, powerKnown });
   }
@@ -92,6 +119,7 @@ function applyReading(moment: PanelMoment, item: ReadingItem): void {
   const signal = signalOfKey(item.key);
   const contact = signalRow(signal).kind === 'contact';
   if (!contact && !isLine(signal)) return;
+  if (!contact && item.value === null && item.onChange) loseChannel(moment, item.key);
   const nominal = moment.place.panel?.nominalVoltage ?? 0;
   const level = item.value === null || contact ? item.value : lineLevel(item.value, nominal, own.track.raw);
   for (const edge of takeReading(own, item, level)) ownChanged(moment, item.key, edge);
@@ -106,6 +134,7 @@ function applyKnowledge(moment: PanelMoment, item: Item & { kind: 'lost' | 'back
     if (!isGatewaysSilence(state.gateways, context, gap))
       out.event(silentPoint(context.subject, key, gap.since, t));
   }
+  if (item.kind === 'lost') loseChannel(moment, key);
   for (const edge of takeKnowledge(own, item)) ownChanged(moment, item.key, edge);
 }
 
@@ -115,5 +144,7 @@ function ownChanged(moment: PanelMoment, key: string, edge: Edge): void {
   const span = { earliest: edge.earliest, latest: edge.latest };
   takeSupplyChange(state.utility, utilityNow(state.points), span);
   const ended = takeSupplyChange(state.supply, supplyNow(state.points), span);
-  if (ended) takeSupplyReturn(moment, ended);
+  if (!ended) return;
+  takeSupplyReturn(moment, ended);
+  tellContactOutage(moment, ended);
 }

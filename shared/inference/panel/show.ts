@@ -6,15 +6,20 @@ import { wireOf } from '../members/wired.ts';
 import type { PanelStanding } from '../standing.ts';
 import { silentPoint, tentatively } from '../subject-draft.ts';
 import { sequenceEvent } from './restart-event.ts';
+import { openExcursionEvents } from './excursions.ts';
 import { showLosses } from './power-loss.ts';
 import type { PanelMoment } from './state.ts';
 import { isLine, levelOf } from './supply.ts';
 import { groupEvents, groupsOf } from './together.ts';
+import { lastingContactOutage } from './unmetered.ts';
 
 /** What stands: the open restart sequence, starts that others may still join, silent points, and the panel's power. */
 export function showPanel(moment: PanelMoment, said: Output): Conclusion {
   const { state, context, out } = moment;
   showLosses(moment, said);
+  for (const event of openExcursionEvents(moment)) out.event(tentatively(event));
+  const outage = lastingContactOutage(moment);
+  if (outage) out.event(tentatively(outage));
   const sequence = state.sequence && sequenceEvent(moment);
   if (sequence) out.event(tentatively(sequence));
   for (const group of groupsOf(moment, state.starts))

@@ -6,6 +6,7 @@ import type { OwnPoints } from '../members/own-points.ts';
 import type { UnitPicture } from '../members/picture.ts';
 import type { Place } from '../members/place.ts';
 import type { Item } from '../members/queue.ts';
+import { newVoltageWatch, type VoltageWatch } from './excursions.ts';
 import type { Away, PastAway } from './power-loss.ts';
 
 /** What a panel's fold believes: plain JSON. */
@@ -19,6 +20,12 @@ export interface PanelState {
   readonly utility: Supply;
   /** the newest changes of its own supply points, oldest first: what gateways' clocks are compared by */
   supplyEdges: SupplyChange[];
+  /** the line voltage beside its band (excursions.ts) */
+  readonly voltage: VoltageWatch;
+  /** the last interruption that was told, from its start to its end */
+  interrupted: Span | null;
+  /** losses that an interruption without a meter has been made of (unmetered.ts), newest last */
+  toldLosses: string[];
   /** units without control power, and losses that are over, newest last (power-loss.ts) */
   away: Record<string, Away>;
   pastAway: PastAway[];
@@ -135,6 +142,9 @@ export const newPanelState = (): PanelState => ({
   supply: newSupply(),
   utility: newSupply(),
   supplyEdges: [],
+  voltage: newVoltageWatch(),
+  interrupted: null,
+  toldLosses: [],
   away: {},
   pastAway: [],
   losses: {},

@@ -1,0 +1,2 @@
+/** How long one waveform may last: a recorder's event is seconds long; what is longer comes in pieces. */
+export const LONGEST_WAVEFORM_SECONDS = 60;

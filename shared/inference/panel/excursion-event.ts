@@ -18,7 +18,7 @@ import type { PanelMoment } from './state.ts';
  * The residual is a number only where looks lie a cycle apart at most, or intervals cover all of it: else the voltage may
  * have been lower in between, and what was read is the most that it can have been (handbook 5.1 "Slow meters").
  */
-export const EXCURSION_EVENTS: Record<ExcursionKind, EventKind> = {
+const EXCURSION_EVENTS: Record<ExcursionKind, EventKind> = {
   sag: 'voltage-sag',
   swell: 'voltage-swell',
   interruption: 'interruption',

@@ -212,13 +212,12 @@ const MEASURES: Readonly<Record<string, string>> = {
   Temperature: ' °C',
   Kelvin: ' K',
   Percent: ' %',
-  PerUnit: ' of declared',
 };
 
 /** `offSeconds` → `off`; `residualVolts` → `residual`. */
 export const measureName = (name: string): string =>
   name
     .replace(/^seconds$/, 'lasted')
-    .replace(/(Seconds|Volts|Amps|Kelvin|Percent|PerUnit)$/, '')
+    .replace(/(Seconds|Volts|Amps|Kelvin|Percent)$/, '')
     .replace(/([A-Z])/g, (capital) => ` ${capital.toLowerCase()}`)
     .trim();

@@ -31,6 +31,7 @@ import { pageRoutes } from './page-routes.ts';
 import { peopleRoutes } from './people-routes.ts';
 import { policyRoutes } from './policy-routes.ts';
 import { providerRoutes } from './provider-routes.ts';
+import { reviewRoutes } from './review-routes.ts';
 import { replayRoutes } from './replay-routes.ts';
 import { reportRoutes } from './report-routes.ts';
 import { feedRoute, rosterRoutes } from './roster-routes.ts';
@@ -124,6 +125,7 @@ function apiRoutes(api: App, { service, provider, replays }: AppOptions): void {
   waveformRoutes(api, service);
   replayRoutes(api, replays);
   staggerRoutes(api, service);
+  reviewRoutes(api, service);
   reportRoutes(api, service);
   onCallRoutes(api, service);
   visitRoutes(api, service);

@@ -150,7 +150,7 @@ function foot(sheet: Sheet, { title, foot: words }: PrintedDocument): void {
       .moveTo(MARGIN, y - 4)
       .lineTo(MARGIN + widthOf(sheet), y - 4)
       .stroke();
-    sheet.text(`${title} · ${words}`, MARGIN, y, {
+    sheet.text(`${words} · ${title}`, MARGIN, y, {
       width: right - MARGIN - 12,
       height: 12,
       lineBreak: true,

@@ -137,7 +137,7 @@ function powerEvent(facts: readonly SupplyFact[]): PowerEvent {
     id: seeds[0]!.id,
     kind: kindOf(seeds, sites.length),
     start: spanOf(seeds),
-    end: lastEnd(seeds),
+    end: lastEnd(suppliesOf(seeds)),
     settled: lastEnd(facts),
     sites: sites.map(([site, own]) => shareOf(site, own)),
     lowest: residuals.length > 0 ? Math.min(...residuals) : null,
@@ -151,7 +151,7 @@ function shareOf(site: string, facts: readonly SupplyFact[]): SiteShare {
   return {
     site,
     start: spanOf(own),
-    end: lastEnd(own),
+    end: lastEnd(suppliesOf(own)),
     settled: lastEnd(facts),
     panels: [...panels].sort(),
     facts,
@@ -167,6 +167,12 @@ function kindOf(seeds: readonly SupplyFact[], sites: number): PowerEventKind {
   if (kinds.has('voltage-sag'))
     return sites === 1 && seeds.every(({ atOwnStart }) => atOwnStart) ? 'starting-dip' : 'sag';
   return kinds.has('voltage-swell') ? 'swell' : 'generator';
+}
+
+/** Without restarts: they come after the supply is back. Where nothing else tells of it, their beginning is that. */
+function suppliesOf(facts: readonly SupplyFact[]): SupplyFact[] {
+  const supplies = facts.filter(({ kind }) => kind !== 'restart-sequence');
+  return supplies.length > 0 ? supplies : facts.map((fact) => ({ ...fact, end: fact.start.latest }));
 }
 
 const spanOf = (facts: readonly SupplyFact[]): Span => ({

@@ -9,6 +9,7 @@ import { placeAt } from '../members/place.ts';
 import { isOwnKey, signalOfKey, type Item, type ReadingItem } from '../members/queue.ts';
 import { advance, earlier, everyRow, taking, upTo, waitingFor, type Steps } from '../members/taking.ts';
 import { silentPoint } from '../subject-draft.ts';
+import { noteGenerator } from './generator.ts';
 import { takePowerAway, takePowerBack, takeSupplyReturn } from './losses.ts';
 import { cautious, notePower } from './power-loss.ts';
 import { passRestarts, restartDue, takeCall, takeRestart } from './restart.ts';
@@ -29,7 +30,7 @@ import { tellContactOutage, tellSharedLoss, tellSilentOutage } from './unmetered
 export const panelFold: Fold<PanelState> = {
   ...taking,
   kind: 'panel',
-  version: 9,
+  version: 10,
   start: newPanelState,
   waiting: (state) => waitingFor(state.queue, nextDue(state)),
   settle(state, context, frontier, out) {
@@ -144,6 +145,7 @@ function ownChanged(moment: PanelMoment, key: string, edge: Edge): void {
   const span = { earliest: edge.earliest, latest: edge.latest };
   takeSupplyChange(state.utility, utilityNow(state.points), span);
   const ended = takeSupplyChange(state.supply, supplyNow(state.points), span);
+  noteGenerator(moment, span, ended !== null);
   if (!ended) return;
   takeSupplyReturn(moment, ended);
   tellContactOutage(moment, ended);

@@ -5,6 +5,7 @@ import { isOwnKey, signalOfKey } from '../members/queue.ts';
 import { wireOf } from '../members/wired.ts';
 import type { PanelStanding } from '../standing.ts';
 import { silentPoint, tentatively } from '../subject-draft.ts';
+import { generatorEvent } from './generator.ts';
 import { sequenceEvent } from './restart-event.ts';
 import { openExcursionEvents } from './excursions.ts';
 import { showLosses } from './power-loss.ts';
@@ -22,6 +23,8 @@ export function showPanel(moment: PanelMoment, said: Output): Conclusion {
   if (outage) out.event(tentatively(outage));
   const sequence = state.sequence && sequenceEvent(moment);
   if (sequence) out.event(tentatively(sequence));
+  if (state.generator && !state.generator.over)
+    out.event(tentatively(generatorEvent(moment, state.generator, null)));
   for (const group of groupsOf(moment, state.starts))
     for (const event of groupEvents(moment, group)) out.event(tentatively(event));
   for (const [key, { silentSince }] of Object.entries(state.points))

@@ -7,6 +7,7 @@ import type { UnitPicture } from '../members/picture.ts';
 import type { Place } from '../members/place.ts';
 import type { Item } from '../members/queue.ts';
 import { newVoltageWatch, type VoltageWatch } from './excursions.ts';
+import type { GeneratorSupply } from './generator.ts';
 import type { Away, PastAway } from './power-loss.ts';
 
 /** What a panel's fold believes: plain JSON. */
@@ -18,6 +19,8 @@ export interface PanelState {
   readonly supply: Supply;
   /** the utility contact's own word, beside a line voltage that may have been read too seldom */
   readonly utility: Supply;
+  /** the generator feeds it; null: it doesn't, or can't be told */
+  generator: GeneratorSupply | null;
   /** the newest changes of its own supply points, oldest first: what gateways' clocks are compared by */
   supplyEdges: SupplyChange[];
   /** the line voltage beside its band (excursions.ts) */
@@ -141,6 +144,7 @@ export const newPanelState = (): PanelState => ({
   gateways: {},
   supply: newSupply(),
   utility: newSupply(),
+  generator: null,
   supplyEdges: [],
   voltage: newVoltageWatch(),
   interrupted: null,

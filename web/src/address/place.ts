@@ -9,6 +9,9 @@ export type Place =
   | { readonly page: 'alarms' | 'performance' | 'stagger' }
   | { readonly page: 'alarm'; readonly alarm: string }
   | { readonly page: 'on-call' }
+  | { readonly page: 'power-events' }
+  | { readonly page: 'review'; readonly event: string }
+  | { readonly page: 'site-review'; readonly event: string; readonly site: string }
   | { readonly page: 'rejected' }
   | { readonly page: 'report'; readonly month: string | null }
   | { readonly page: 'account' | 'people' | 'audit' | 'setup' | 'welcome' }
@@ -30,6 +33,7 @@ export function placeOf(path: string): Place {
     return second === undefined ? { page: 'alarms' } : { page: 'alarm', alarm: second };
   if (first === 'events' && second !== undefined && third === undefined)
     return { page: 'event', event: second };
+  if (first === 'power-events' && fourth === undefined) return powerEventPlace(second, third);
   if (first !== 'sites' || second === undefined) return { page: 'nowhere', path };
   if (third === undefined) return { page: 'site', site: second };
   if ((third === 'replay' || third === 'alarm-settings') && fourth === undefined)
@@ -37,6 +41,11 @@ export function placeOf(path: string): Place {
   return third === 'units' && fourth !== undefined
     ? { page: 'unit', site: second, unit: fourth }
     : { page: 'nowhere', path };
+}
+
+function powerEventPlace(event: string | undefined, site: string | undefined): Place {
+  if (event === undefined) return { page: 'power-events' };
+  return site === undefined ? { page: 'review', event } : { page: 'site-review', event, site };
 }
 
 /** Places of accounts, each a word by itself. */
@@ -63,6 +72,14 @@ export const reportHref = (month: string | null, site: string | null): string =>
 /** How alarms perform, at one site or at all. */
 export const performanceHref = (site: string | null): string =>
   `/alarms/performance${changedQuery('', { site })}`;
+/** Power events, of one site or of all; one of them over all sites; at one site. */
+export const powerEventsHref = (site: string | null): string => `/power-events${changedQuery('', { site })}`;
+export const powerEventHref = (event: string): string => `/power-events/${encodeURIComponent(event)}`;
+export const powerEventSiteHref = (event: string, site: string): string =>
+  `${powerEventHref(event)}/${encodeURIComponent(site)}`;
+/** The plan of a panel’s delays. */
+export const staggerHref = (site: string, panel: string): string =>
+  `${siteHref(site)}/panels/${encodeURIComponent(panel)}/stagger`;
 export const alarmHref = (alarm: string): string => `/alarms/${encodeURIComponent(alarm)}`;
 export const eventHref = (event: string): string => `/events/${encodeURIComponent(event)}`;
 

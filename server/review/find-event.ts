@@ -8,7 +8,7 @@ import { siteAt } from '../../shared/telemetry/site.ts';
 import type { Setups } from '../follow/setup.ts';
 
 /** Power events as they are now: grouped from stored events each time that they are asked for. Nothing folds anew. */
-export const FACTS_BOUND = 100_000;
+const FACTS_BOUND = 100_000;
 const DAY = seconds(86_400);
 /** A group that reaches to the edge of what was read is read again with so many days more around it. */
 const WIDER: readonly number[] = [1, 7, 31];

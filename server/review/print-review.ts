@@ -77,50 +77,8 @@ export function printedSite(answer: SiteReviewAnswer, chart: Block[], link: stri
       : []),
     heading('What happened when'),
     ...chart,
-    ...answer.restarts.flatMap((restart): Block[] => [
-      heading(
-        `Restart on ${restart.name}, power back at ${secondText(readInstant(restart.back.latest), zone)}`,
-      ),
-      {
-        kind: 'table',
-        columns: [
-          column('unit', 3),
-          column('', 2),
-          column('planned', 2),
-          column('seen', 2),
-          column('deviation', 3),
-        ],
-        rows: restartCells(restart),
-      },
-      ...(restart.spacings.length > 0
-        ? [
-            {
-              kind: 'table' as const,
-              columns: [
-                column('neighbours', 3),
-                column('apart', 2),
-                column(`minimum ${restart.minimumSeconds} s`, 4),
-              ],
-              rows: spacingCells(restart),
-            },
-          ]
-        : []),
-    ]),
-    heading('Units'),
-    {
-      kind: 'table',
-      columns: [
-        ...[column('unit', 2), column('it', 2.4), column('restarted', 1.4), column('without cooling', 2)],
-        ...[column('margin', 2.6), column('dips so far', 2.4)],
-      ],
-      rows: answer.units.map((ride) => rideCells(ride, zone)),
-    },
-    heading('Rooms'),
-    {
-      kind: 'table',
-      columns: [column('room', 3), column('without cooling', 3), column('highest', 4)],
-      rows: answer.rooms.map((room) => roomCells(room, zone)),
-    },
+    ...restartBlocks(answer),
+    ...unitBlocks(answer),
     ...earlierBlocks(answer),
     { kind: 'paragraph', small: true, text: `Kept at ${link}` },
   ];
@@ -134,6 +92,55 @@ export function printedSite(answer: SiteReviewAnswer, chart: Block[], link: stri
 }
 
 const heading = (text: string): Block => ({ kind: 'heading', text });
+
+const restartBlocks = ({ restarts, timeZone: zone }: SiteReviewAnswer): Block[] =>
+  restarts.flatMap((restart): Block[] => [
+    heading(
+      `Restart on ${restart.name}, power back at ${secondText(readInstant(restart.back.latest), zone)}`,
+    ),
+    {
+      kind: 'table',
+      columns: [
+        column('unit', 3),
+        column('', 2),
+        column('planned', 2),
+        column('seen', 2),
+        column('deviation', 3),
+      ],
+      rows: restartCells(restart),
+    },
+    ...(restart.spacings.length > 0
+      ? [
+          {
+            kind: 'table' as const,
+            columns: [
+              column('neighbours', 3),
+              column('apart', 2),
+              column(`minimum ${restart.minimumSeconds} s`, 4),
+            ],
+            rows: spacingCells(restart),
+          },
+        ]
+      : []),
+  ]);
+
+const unitBlocks = ({ units, rooms, timeZone: zone }: SiteReviewAnswer): Block[] => [
+  heading('Units'),
+  {
+    kind: 'table',
+    columns: [
+      ...[column('unit', 2), column('it', 2.4), column('restarted', 1.4), column('without cooling', 2)],
+      ...[column('margin', 2.6), column('dips so far', 2.4)],
+    ],
+    rows: units.map((ride) => rideCells(ride, zone)),
+  },
+  heading('Rooms'),
+  {
+    kind: 'table',
+    columns: [column('room', 3), column('without cooling', 3), column('highest', 4)],
+    rows: rooms.map((room) => roomCells(room, zone)),
+  },
+];
 
 function earlierBlocks({ earlier, timeZone }: SiteReviewAnswer): Block[] {
   if (!earlier) return [];

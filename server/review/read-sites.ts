@@ -19,7 +19,7 @@ import type { Setup } from '../follow/setup.ts';
 import { piecesOf } from '../series/pieces.ts';
 
 /** Reviews of some sites of one power event, from four questions to the database however many they are. */
-export const REVIEW_KINDS: readonly EventKind[] = [
+const REVIEW_KINDS: readonly EventKind[] = [
   'compressor-run',
   'power-loss',
   'interruption',

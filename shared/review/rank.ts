@@ -20,5 +20,5 @@ const weights = ({ todo, rooms, verdict }: SiteReview): number[] => [
 ];
 
 /** Seconds, the most that any room may have been without cooling. */
-export const longestWithout = ({ rooms }: Pick<SiteReview, 'rooms'>): number =>
+const longestWithout = ({ rooms }: Pick<SiteReview, 'rooms'>): number =>
   Math.max(0, ...rooms.map(mostWithout));

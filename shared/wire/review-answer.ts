@@ -18,7 +18,7 @@ const RIDES: Record<RideOutcome, true> = {
   'not-running': true,
   'not-known': true,
 };
-export const WirePowerEventKind = choice(...(Object.keys(KINDS) as PowerEventKind[]));
+const WirePowerEventKind = choice(...(Object.keys(KINDS) as PowerEventKind[]));
 const WireVerdict = choice('separate', 'simultaneous', 'cannot-be-told');
 
 const head = {

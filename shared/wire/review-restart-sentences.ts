@@ -27,7 +27,7 @@ function startedText({ panel, back, supply, units }: PanelRestart, names: Named)
 
 /** The start lies off its plan for certain, and by more than the hand-set dial may be: what the call set isn't late. */
 const PLAN_ERROR = 10;
-export const isLate = ({ deviationSeconds, setBy }: UnitRestart): boolean =>
+const isLate = ({ deviationSeconds, setBy }: UnitRestart): boolean =>
   setBy !== 'call' &&
   deviationSeconds !== null &&
   (deviationSeconds[0] > PLAN_ERROR || deviationSeconds[1] < -PLAN_ERROR);
@@ -48,7 +48,7 @@ function verdictText({ spacings, verdict, minimumSeconds }: PanelRestart, names:
   return '';
 }
 
-export function tellingText(pairs: readonly Pick<Spacing, 'tellingPeriodSeconds'>[]): string {
+function tellingText(pairs: readonly Pick<Spacing, 'tellingPeriodSeconds'>[]): string {
   const period = Math.min(...pairs.map(({ tellingPeriodSeconds }) => tellingPeriodSeconds ?? 0));
   return period > 0 ? `Polling each ${period} s would tell.` : 'Only reporting on change would tell.';
 }

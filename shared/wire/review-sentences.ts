@@ -1,5 +1,5 @@
 import type { Instant } from '../base/instant.ts';
-import { elapsed, type Bounds } from '../base/span.ts';
+import type { Bounds } from '../base/span.ts';
 import type { PanelSupply } from '../review/disturbances.ts';
 import type { RideThrough } from '../review/ride-through.ts';
 import { mostWithout } from '../review/rooms.ts';
@@ -243,7 +243,3 @@ export function siteHeadline(review: SiteReview, site: string, names: Named): st
   ];
   return `${[what, ...rest].join('; ')}.`;
 }
-
-/** From a drop to its restart, for a table; null: there is none. */
-export const dropToRestart = ({ drops, restarted }: RideThrough): Bounds | null =>
-  drops.length > 0 && restarted ? elapsed(drops[0]!.at, restarted) : null;

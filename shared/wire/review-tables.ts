@@ -26,7 +26,7 @@ export const VERDICT_WORDS: Record<NonNullable<ReviewRow['verdict']>, string> = 
   separate: 'kept apart',
 };
 
-export const RIDE_WORDS: Record<WireRide['outcome'], string> = {
+const RIDE_WORDS: Record<WireRide['outcome'], string> = {
   dropped: 'dropped',
   'rode-through': 'rode through',
   held: 'was off, held its delay',
@@ -45,7 +45,7 @@ const OUTCOME_WORDS: Readonly<Record<string, string>> = {
   'lost-again': 'power lost again first',
   'not-known': 'not known',
 };
-export const outcomeText = (outcome: string): string => OUTCOME_WORDS[outcome] ?? outcome;
+const outcomeText = (outcome: string): string => OUTCOME_WORDS[outcome] ?? outcome;
 
 export const lastedOr = (bounds: Bounds | null): string =>
   bounds === null
@@ -66,7 +66,7 @@ const secondsText = (bounds: Bounds | null): string =>
         .replaceAll('-', '−')} s`;
 
 /** How well the start was as planned: `+0.1 s`; an interval around nothing is `as planned`. */
-export const deviationText = (bounds: Bounds | null): string => {
+const deviationText = (bounds: Bounds | null): string => {
   if (bounds === null) return NONE;
   return bounds[0] <= 0 && bounds[1] >= 0
     ? `as planned (±${Math.max(-bounds[0], bounds[1]).toFixed(1)} s)`
@@ -84,14 +84,14 @@ export function highestText(highest: ReviewRow['highest']): string {
   return `${highest.value.toFixed(1)} °C${highest.limit === null ? '' : ` of ${highest.limit}`}`;
 }
 
-export const marginText = ({ margin }: Pick<WireRide, 'margin'>): string => {
+const marginText = ({ margin }: Pick<WireRide, 'margin'>): string => {
   if (!margin) return 'not known';
   const volts = [...new Set(margin.volts.map((v) => Math.round(v)))].join('–');
   const words = margin.by === 'trip' ? 'drops below' : 'may drop below';
   return `${words} ${volts} V, ${percentBetween(margin.perUnit)} of the line${margin.known === 'assumed' ? ' (trip assumed)' : ''}`;
 };
 
-export function susceptibilityText({ susceptibility }: Pick<WireRide, 'susceptibility'>): string {
+function susceptibilityText({ susceptibility }: Pick<WireRide, 'susceptibility'>): string {
   if (!susceptibility || susceptibility.events === 0) return 'no measured dip yet';
   const { events, droppedAt, rodeAt, level, contradicts } = susceptibility;
   const of = `${events} ${events === 1 ? 'dip' : 'dips'}`;
@@ -102,7 +102,7 @@ export function susceptibilityText({ susceptibility }: Pick<WireRide, 'susceptib
   return `drops below a level in ${percentBetween(level!)} (${of})`;
 }
 
-export const becauseText = (because: string | null): string =>
+const becauseText = (because: string | null): string =>
   because === null ? '' : (CAUSE_WORDS[because as keyof typeof CAUSE_WORDS] ?? because);
 
 export interface CsvTable {

@@ -72,7 +72,7 @@ export function percentBetween([low, high]: Bounds): string {
   return a === b ? `${a} %` : `${a}–${b} %`;
 }
 
-export const POWER_EVENT_WORDS: Record<PowerEventKind, string> = {
+const POWER_EVENT_WORDS: Record<PowerEventKind, string> = {
   outage: 'Outage',
   sag: 'Voltage sag',
   swell: 'Voltage swell',

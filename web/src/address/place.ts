@@ -77,9 +77,6 @@ export const powerEventsHref = (site: string | null): string => `/power-events${
 export const powerEventHref = (event: string): string => `/power-events/${encodeURIComponent(event)}`;
 export const powerEventSiteHref = (event: string, site: string): string =>
   `${powerEventHref(event)}/${encodeURIComponent(site)}`;
-/** The plan of a panel’s delays. */
-export const staggerHref = (site: string, panel: string): string =>
-  `${siteHref(site)}/panels/${encodeURIComponent(panel)}/stagger`;
 export const alarmHref = (alarm: string): string => `/alarms/${encodeURIComponent(alarm)}`;
 export const eventHref = (event: string): string => `/events/${encodeURIComponent(event)}`;
 

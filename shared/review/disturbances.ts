@@ -7,7 +7,7 @@ export interface PanelSupply {
   readonly panel: string;
   /** without power: losses that the supply caused, and interruptions; overlapping ones as one */
   readonly away: readonly Stretch[];
-  /** dips that left some voltage */
+  /** dips that left some voltage: one around a loss is the loss’s beginning and end */
   readonly sags: readonly Dip[];
   readonly onGenerator: readonly Stretch[];
   /** ids of the events that say so */
@@ -25,10 +25,15 @@ export function panelSupplies(share: SiteShare, events: readonly EventDraft[]): 
   const own = events.filter(({ id }) => ids.has(id));
   return share.panels.map((panel) => {
     const of = own.filter((event) => event.panel === panel);
-    const away = of.filter(
-      ({ kind, cause }) => kind === 'interruption' || (kind === 'power-loss' && cause === 'supply'),
+    const lost = of.filter(({ kind, cause }) => kind === 'power-loss' && cause === 'supply');
+    // where units tell of a loss, what a slower meter says of it is no other
+    const alone = of.filter(
+      (event) => event.kind === 'interruption' && !lost.some((loss) => touch(loss, event)),
     );
-    const sags = of.filter(({ kind }) => kind === 'voltage-sag').map(dipOf);
+    const away = [...lost, ...alone];
+    const sags = of
+      .filter((event) => event.kind === 'voltage-sag' && !away.some((one) => touch(one, event)))
+      .map(dipOf);
     return {
       panel,
       away: merged(away.map(stretchOf)),
@@ -38,6 +43,9 @@ export function panelSupplies(share: SiteShare, events: readonly EventDraft[]): 
     };
   });
 }
+
+const touch = (a: EventDraft, b: EventDraft): boolean =>
+  a.start.earliest <= (b.end?.latest ?? Infinity) && b.start.earliest <= (a.end?.latest ?? Infinity);
 
 /** Everything that may have dropped a unit, in order. */
 export const disturbances = ({ away, sags }: PanelSupply): Stretch[] =>

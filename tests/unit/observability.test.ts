@@ -129,9 +129,9 @@ describe('what is said to be not concluded yet', () => {
     .filter((name) => name.endsWith('.ts') && name !== 'event.ts' && !name.startsWith('observability'))
     .map((name) => readFileSync(join(folder, name), 'utf8'))
     .join('\n');
-  it.each(NOT_YET)('%s: no fold concludes it (else take it from NOT_YET)', (name) => {
-    const word = name.split(': ').at(-1)!;
-    expect(folds.includes(`'${word}'`)).toBe(false);
+  it('no fold concludes it (else take it from NOT_YET)', () => {
+    const words = NOT_YET.map((name) => name.split(': ').at(-1)!);
+    expect(words.filter((word) => folds.includes(`'${word}'`))).toEqual([]);
   });
 });
 

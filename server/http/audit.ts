@@ -17,7 +17,11 @@ declare module 'fastify' {
 }
 
 /** Asked by POST, for their bodies: a secret that belongs in no address, a long question. */
-const CHANGES_NOTHING: ReadonlySet<Action> = new Set<Action>(['look-at-link', 'try-settings']);
+const CHANGES_NOTHING: ReadonlySet<Action> = new Set<Action>([
+  'look-at-link',
+  'try-settings',
+  'look-into-recordings',
+]);
 
 const NOBODY: AuditActor = { kind: 'nobody', id: '', name: '' };
 

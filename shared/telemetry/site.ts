@@ -66,10 +66,18 @@ export interface Unit {
   readonly dehumidification: boolean;
   readonly thermostatDelaySeconds: number;
   readonly allowedOnGenerator: boolean;
-  readonly nameplate: { readonly lockedRotorAmps: number | null; readonly ratedLoadAmps: number | null };
+  readonly nameplate: Nameplate;
   readonly protection: Protection;
   /** its own points, then the site's points that name it in `of` */
   readonly points: readonly Point[];
+}
+
+export interface Nameplate {
+  readonly lockedRotorAmps: number | null;
+  readonly ratedLoadAmps: number | null;
+  /** locked-rotor kVA per horsepower as a letter [NEC 430.7(B)], and the horsepower, where amps aren't written */
+  readonly codeLetter?: string | null;
+  readonly horsepower?: number | null;
 }
 
 /** A setting and where it comes from: `assumed` is a default, `recorded` was written down by someone (handbook 2.1). */

@@ -57,6 +57,8 @@ const TABLE = {
   'record-settings': row('technician', 'sites', 'write down what was set'),
   'see-set-aside': row('technician', 'everything', 'look at entries that were set aside'),
   'change-sites': row('engineer', 'sites', 'change a site’s configuration'),
+  'look-into-recordings': row('engineer', 'sites', 'look into a recorder’s file'),
+  'take-recordings': row('engineer', 'sites', 'take in a recorder’s file'),
   'see-on-call': row('viewer', 'sites', 'see who is on call'),
   'stand-in': row('technician', 'sites', 'stand in for somebody, or swap'),
   'keep-on-call': row('engineer', 'everything', 'change rosters and policies'),

@@ -16,6 +16,7 @@ export const PROBLEMS = {
   'wrong-media-type': { status: 415, title: 'Only JSON is understood' },
   'bad-configuration': { status: 422, title: 'The site’s document has faults' },
   'bad-findings': { status: 422, title: 'The findings have faults' },
+  'bad-recording': { status: 422, title: 'The recorder’s file can’t be taken in' },
   'too-many-requests': { status: 429, title: 'Too many requests' },
   'went-wrong': { status: 500, title: 'Something went wrong here' },
   'not-ready': { status: 503, title: 'A part isn’t reachable' },

@@ -116,6 +116,8 @@ const resolveUnit = (unit: UnitDocument, space: string, sitePoints: readonly Poi
   nameplate: {
     lockedRotorAmps: unit.nameplate?.lockedRotorAmps ?? null,
     ratedLoadAmps: unit.nameplate?.ratedLoadAmps ?? null,
+    codeLetter: unit.nameplate?.codeLetter ?? null,
+    horsepower: unit.nameplate?.horsepower ?? null,
   },
   protection: resolveProtection(unit.protection ?? {}, unit.holdUp),
   points: [

@@ -1,4 +1,5 @@
 import Type, { type Static, type TSchema } from 'typebox';
+import { CODE_LETTERS, type CodeLetter } from '../power/code-letters.ts';
 import { SIGNALS, type SignalName } from '../telemetry/signals.ts';
 
 /**
@@ -138,6 +139,8 @@ export const UnitDocument = closed({
     closed({
       lockedRotorAmps: optional(nullable(0.1, 10_000)),
       ratedLoadAmps: optional(nullable(0.1, 10_000)),
+      codeLetter: optional(choice(...(Object.keys(CODE_LETTERS) as CodeLetter[]))),
+      horsepower: optional(number(0.01, 10_000)),
     }),
   ),
   protection: optional(ProtectionDocument),

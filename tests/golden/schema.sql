@@ -555,6 +555,27 @@ create table push_keys (
   constraint push_keys_pkey PRIMARY KEY (only_row)
 );
 
+create table recordings (
+  id text not null,
+  site text not null,
+  panel text not null,
+  taken_at timestamp with time zone not null,
+  taken_by text not null,
+  station text not null,
+  device text not null,
+  names text[] not null,
+  contents bytea[] not null,
+  starts_at timestamp with time zone not null,
+  ends_at timestamp with time zone not null,
+  read_as text not null,
+  voltages jsonb not null,
+  faults jsonb not null,
+  samples integer not null,
+  constraint recordings_site_fkey FOREIGN KEY (site) REFERENCES sites(id) ON DELETE CASCADE,
+  constraint recordings_pkey PRIMARY KEY (id)
+);
+CREATE INDEX recordings_by_panel ON public.recordings USING btree (site, panel, starts_at DESC);
+
 create table refold_edges (
   subject_id integer not null,
   number integer not null,

@@ -109,6 +109,8 @@ const BODIES: Readonly<Record<string, (place: Place) => unknown>> = {
     timerError: 0,
   }),
   'PUT /api/sites/{site}': () => DOCUMENT,
+  'POST /api/panels/{site}/{panel}/recordings': () => ({ files: [{ name: 'a.cff', content: '' }] }),
+  'POST /api/panels/{site}/{panel}/recordings/preview': () => ({ files: [{ name: 'a.cff', content: '' }] }),
   'POST /api/people/{person}/channels': () => ({ kind: 'e-mail', address: 'x@example.org' }),
   'POST /api/people': () => ({ name: 'x', email: 'not an address', role: 'viewer', sites: null }),
   'PUT /api/people/{person}': () => ({ name: 'x', role: 'viewer', sites: null, isClosed: false }),

@@ -5,7 +5,7 @@ export type Place =
   | { readonly page: 'unit'; readonly site: string; readonly unit: string }
   | { readonly page: 'event'; readonly event: string }
   | { readonly page: 'replay' | 'alarm-settings'; readonly site: string }
-  | { readonly page: 'panel-stagger'; readonly site: string; readonly panel: string }
+  | { readonly page: 'panel-stagger' | 'recording' | 'starts'; readonly site: string; readonly panel: string }
   | { readonly page: 'alarms' | 'performance' | 'stagger' }
   | { readonly page: 'alarm'; readonly alarm: string }
   | { readonly page: 'on-call' }
@@ -21,6 +21,9 @@ export function placeOf(path: string): Place {
   const [first, second, third, fourth, ...rest] = path.split('/').filter(Boolean).map(decoded);
   if (first === 'sites' && second && third === 'panels' && fourth && rest.join('/') === 'stagger')
     return { page: 'panel-stagger', site: second, panel: fourth };
+  const ofPanel = first === 'sites' && third === 'panels' && rest.length === 1 ? rest[0] : null;
+  if (second && fourth && (ofPanel === 'recording' || ofPanel === 'starts'))
+    return { page: ofPanel, site: second, panel: fourth };
   if (rest.length > 0) return { page: 'nowhere', path };
   if (first === undefined) return { page: 'board' };
   if (isAlone(first) && second === undefined) return { page: first };
@@ -58,6 +61,12 @@ export const staggerHref = (site: string, panel: string): string =>
 export const siteHref = (site: string): string => `/sites/${encodeURIComponent(site)}`;
 export const unitHref = (site: string, unit: string): string =>
   `${siteHref(site)}/units/${encodeURIComponent(unit)}`;
+/** A recorder’s file taken in to a panel. */
+export const recordingHref = (site: string, panel: string): string =>
+  `${siteHref(site)}/panels/${encodeURIComponent(panel)}/recording`;
+/** What starts do to a panel’s voltage. */
+export const startsHref = (site: string, panel: string): string =>
+  `${siteHref(site)}/panels/${encodeURIComponent(panel)}/starts`;
 /** Other settings tried on what was seen of some units, in a stretch. */
 export const replayHref = (
   site: string,

@@ -1,0 +1,89 @@
+import { mkdirSync } from 'node:fs';
+import type { Page } from 'playwright-core';
+import { afterAll, beforeAll, expect, test } from 'vitest';
+import { PAGE_FOLDER } from '../../server/build-page.ts';
+import { startApi, type ApiServer } from '../fixtures/api-server.ts';
+import { toldScenario } from '../fixtures/replay-building.ts';
+import { writeRecording } from '../fixtures/recorder-file.ts';
+import { storeTold } from '../fixtures/store-told.ts';
+import { CHECKED, openBrowser, type Look } from './chromium.ts';
+import { faultsOf } from './faults.ts';
+
+/**
+ * From the site's page to what starts do to a panel's voltage, and a recorder's file taken in beside it, on the page of a real
+ * server with the simulated school. PANEL_SHOTS names a folder for pictures.
+ */
+let api: ApiServer;
+const shots = process.env['PANEL_SHOTS'];
+const told = toldScenario('utility-outage');
+
+beforeAll(async () => {
+  api = await startApi({ pageFolder: PAGE_FOLDER });
+  await storeTold(api, told);
+});
+afterAll(() => api?.stop());
+
+async function shoot(page: Page, name: string, look: Look): Promise<void> {
+  if (shots === undefined) return;
+  mkdirSync(shots, { recursive: true });
+  await page.screenshot({ path: `${shots}/${name}-${look.width}-${look.ground}.png`, fullPage: true });
+}
+
+const RATE = 3840;
+const files = writeRecording({
+  revision: 1999,
+  format: 'BINARY',
+  frequency: 60,
+  analog: [
+    {
+      name: 'Vab',
+      multiplier: 0.02,
+      offset: 0,
+      stored: Array.from({ length: RATE / 2 }, (_, i) => {
+        const share = i >= RATE / 10 && i < RATE / 10 + (5 * RATE) / 60 ? 0.7 : 1;
+        return Math.round(50 * share * 240 * Math.SQRT2 * Math.sin((2 * Math.PI * 60 * i) / RATE));
+      }),
+    },
+  ],
+  digital: [],
+  samples: RATE / 2,
+  rates: [{ perSecond: RATE, last: RATE / 2 - 1 }],
+  stamps: Array.from({ length: RATE / 2 }, () => null),
+  multiplier: 1,
+  start: '03/06/2020,14:20:00.250000',
+  trigger: '03/06/2020,14:20:00.350000',
+});
+const chosen = files.map(({ name, bytes }) => ({
+  name,
+  mimeType: 'application/octet-stream',
+  buffer: Buffer.from(bytes),
+}));
+
+test.each(CHECKED)('starts on a panel and a recorder’s file, $width px, $ground', async (look) => {
+  const browser = await openBrowser(look);
+  const page = await browser.newPage();
+  const errors: string[] = [];
+  page.on('pageerror', (error) => errors.push(error.message));
+  try {
+    const { body } = await api.get('/api/sites');
+    await page.goto(`${api.server.url}sites/${body.items[0].id}`);
+    await page.getByRole('link', { name: 'Starts on this panel' }).first().click();
+    const answer = page.locator('main h1');
+    await page.getByText('before any work').waitFor();
+    expect(await answer.innerText()).toMatch(/starting together pull Panel A to 2\d\d/);
+    await shoot(page, 'starts', look);
+    expect(await faultsOf(page)).toEqual([]);
+    await page.getByRole('link', { name: 'Take in a recorder’s file' }).click();
+    await page.getByLabel('The recorder’s files').setInputFiles(chosen);
+    await page.getByRole('button', { name: 'Take it in' }).waitFor();
+    expect(await answer.innerText()).toMatch(/^The file shows a sag on Panel A to 168 V \(70\.0 %\)/);
+    await shoot(page, 'recording', look);
+    expect(await faultsOf(page)).toEqual([]);
+    await page.getByRole('button', { name: 'Take it in' }).click();
+    await page.getByText(/^Taken in: |^It was taken in before/).waitFor();
+    await page.getByText('taken in before', { exact: true }).waitFor();
+    expect(errors).toEqual([]);
+  } finally {
+    await browser.close();
+  }
+});

@@ -52,6 +52,19 @@ const STORIES: readonly Story[] = [
     measures: { residualVolts: [0, 180], residualPerUnit: [0, 0.75], seconds: [0, 2], class: 'not measured' },
   },
   {
+    name: 'a meter that reports on change: it held 240 V until it told of 0, hours later',
+    about: 'panel-a',
+    supply: true,
+    site: { ...FAST, panels: [{ id: 'panel-a', points: [{ ...METER, reporting: { mode: 'on-change' } }] }] },
+    happens: [
+      '90: panel-a line-voltage 240',
+      '9000: panel-a line-voltage 0',
+      '9180: panel-a line-voltage 240',
+    ],
+    facts: ['interruption 9000–9180 certain', 'voltage-sag 9000–9180 certain'],
+    measures: { seconds: [179.8, 180.2] },
+  },
+  {
     name: 'an outage of three minutes, seen each second: a dip and in it an interruption, sustained',
     about: 'panel-a',
     supply: true,

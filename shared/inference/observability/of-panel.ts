@@ -8,7 +8,7 @@ export function ofPanel(eyes: Eyes): Knowable[] {
   const together = startsTogether(eyes);
   const after: Verdict = eyes.power || eyes.line || eyes.utilityFailed ? together : notAtAll(NO_SUPPLY);
   const restart = restarts(eyes);
-  const { line, utilityFailed, generator } = eyes;
+  const { line, generator } = eyes;
   const noMeter = notAtAll('the line voltage of its panel isn’t measured');
   return [
     sided(eyes, row('simultaneous-start', 'after-power-return', after)),
@@ -16,23 +16,25 @@ export function ofPanel(eyes: Eyes): Knowable[] {
     row('restart-sequence', null, restart),
     row('voltage-sag', null, line ? certain(meterSays(line)) : noMeter),
     row('voltage-swell', null, line ? certain(meterSays(line)) : noMeter),
-    row(
-      'interruption',
-      null,
-      line
-        ? certain(meterSays(line))
-        : utilityFailed
-          ? probable('only a contact tells; how deep and how long it was isn’t measured')
-          : restart.known === 'not-at-all'
-            ? notAtAll(NO_SUPPLY)
-            : possible('only the units’ control power tells'),
-    ),
+    row('interruption', null, interruptions(eyes, restart)),
     row(
       'generator-supply',
       null,
       generator ? certain('its contact is wired') : notAtAll('no contact shows that a generator runs'),
     ),
   ];
+}
+
+/** Without a meter: the utility's contact, or control power that all wired units lose together (handbook 5.1). */
+function interruptions({ line, utilityFailed, power, others }: Eyes, restart: Verdict): Verdict {
+  if (line) return certain(meterSays(line));
+  if (utilityFailed) return probable('only a contact tells; how deep and how long it was isn’t measured');
+  const wired = others.filter((unit) => wireOf(unit, 'power')).length + (power ? 1 : 0);
+  if (wired > 1)
+    return probable('control power that all units lose together tells; how deep it was isn’t measured');
+  return restart.known === 'not-at-all'
+    ? notAtAll(NO_SUPPLY)
+    : possible('only one unit’s control power tells, or a start as after an outage');
 }
 
 /** What the meter's reporting lets one know (handbook 5.1 "Slow meters"). */

@@ -3,7 +3,7 @@ import type { Span } from '../../base/span.ts';
 import type { ExcursionKind } from '../../power/excursion.ts';
 import type { EventDraft } from '../event.ts';
 import { excursionEvent } from './excursion-event.ts';
-import { isBack, isNeverBack, isOut, isWorse, KINDS, worstOf, type Look } from './look.ts';
+import { heldUpTo, isBack, isNeverBack, isOut, isWorse, KINDS, worstOf, type Look } from './look.ts';
 import type { PanelMoment } from './state.ts';
 
 /**
@@ -150,7 +150,7 @@ function begin(
 
 function startWith(kind: ExcursionKind, look: Look, before: Look | null): OpenExcursion {
   const holdsChange = !isNeverBack(kind, look);
-  const seen = before?.to ?? look.from;
+  const seen = before ? lastedTo(kind, before, look) : look.from;
   const start = {
     earliest: Math.min(seen, look.from) - look.doubt,
     latest: (holdsChange ? look.to : look.from) + look.doubt,
@@ -165,6 +165,10 @@ function startWith(kind: ExcursionKind, look: Look, before: Look | null): OpenEx
     mixed: holdsChange ? 1 : 0,
   };
 }
+
+/** Until when what the look before showed lasted: to its own end, or on change to the next. */
+const lastedTo = (kind: ExcursionKind, before: Look, look: Look): Instant =>
+  heldUpTo(kind, before, look) ? look.from : before.to;
 
 /** Two channels out at once: a sag is as early as the first of them, an interruption as late as the last. */
 function joined(kind: ExcursionKind, a: OpenExcursion, b: OpenExcursion): OpenExcursion {
@@ -186,6 +190,7 @@ function joined(kind: ExcursionKind, a: OpenExcursion, b: OpenExcursion): OpenEx
 function carryOn(kind: ExcursionKind, open: OpenExcursion, look: Look, before: Look | null): void {
   const gap = before === null ? null : Math.max(0, look.from - before.to);
   open.gap = gap === null || open.gap === null ? null : Math.max(open.gap, gap);
+  if (before && !isBack(kind, before)) open.notBack = Math.max(open.notBack, lastedTo(kind, before, look));
   if (isBack(kind, look)) return;
   const holdsChange = !isNeverBack(kind, look);
   open.notBack = Math.max(open.notBack, holdsChange ? look.from : look.to);
@@ -194,7 +199,7 @@ function carryOn(kind: ExcursionKind, open: OpenExcursion, look: Look, before: L
   if (!isOut(kind, look) || open.channels.includes(look.key)) return;
   open.channels = [...open.channels, look.key].sort();
   // it may have been the first to go, unseen until now
-  const since = before === null ? look.from : Math.min(before.to, look.from);
+  const since = before === null ? look.from : Math.min(lastedTo(kind, before, look), look.from);
   open.start = { ...open.start, earliest: Math.min(open.start.earliest, since) };
 }
 
@@ -214,7 +219,8 @@ function endOf(moment: PanelMoment, kind: ExcursionKind, open: OpenExcursion): S
 /** The earliest of the channels' last looks that weren't back: after it that channel may have come back. */
 const lastLooks = (moment: PanelMoment, kind: ExcursionKind): Instant =>
   channelsOf(moment).reduce(
-    (least, { look, back }) => (look === null || back[kind] !== null ? least : Math.min(least, look.to)),
+    (least, { look, back }) =>
+      look === null || back[kind] !== null || look.deadband !== null ? least : Math.min(least, look.to),
     moment.state.voltage.open[kind]!.notBack,
   );
 

@@ -19,6 +19,7 @@ import type { Look } from './look.ts';
 import { newPanelState, type PanelMoment, type PanelState } from './state.ts';
 import { isLine, lineLevel, noteSupplyChange, supplyNow, takeSupplyChange, utilityNow } from './supply.ts';
 import type { Edge } from '../track.ts';
+import { pointKey } from '../sources.ts';
 import { closeGroups, takeStart, togetherDue } from './together.ts';
 import { tellContactOutage, tellSharedLoss, tellSilentOutage } from './unmetered.ts';
 
@@ -30,7 +31,7 @@ import { tellContactOutage, tellSharedLoss, tellSilentOutage } from './unmetered
 export const panelFold: Fold<PanelState> = {
   ...taking,
   kind: 'panel',
-  version: 10,
+  version: 11,
   start: newPanelState,
   waiting: (state) => waitingFor(state.queue, nextDue(state)),
   settle(state, context, frontier, out) {
@@ -75,9 +76,9 @@ function applyInstant(moment: PanelMoment, items: readonly Item[]): void {
 }
 
 /** What the item says of a line voltage; null: nothing. */
-function lookOf({ place }: PanelMoment, item: Item): Look | null {
+function lookOf(moment: PanelMoment, item: Item): Look | null {
   if (item.kind !== 'value' || item.value === null || !isLine(signalOfKey(item.key))) return null;
-  const level = item.value / (place.panel?.nominalVoltage ?? Infinity);
+  const level = item.value / (moment.place.panel?.nominalVoltage ?? Infinity);
   const { key, t } = item;
   return {
     key,
@@ -87,7 +88,15 @@ function lookOf({ place }: PanelMoment, item: Item): Look | null {
     most: level,
     mean: null,
     doubt: item.onChange ? item.resolution : 0,
+    deadband: deadbandOf(moment, item),
   };
+}
+
+/** Per unit of declared voltage; null: the point is polled. */
+function deadbandOf({ place }: PanelMoment, { key, onChange }: ReadingItem): number | null {
+  if (!onChange) return null;
+  const point = place.points.find((one) => pointKey(one) === key);
+  return (point?.deadband ?? 0) / (place.panel?.nominalVoltage ?? 1);
 }
 
 function apply(moment: PanelMoment, item: Item): void {

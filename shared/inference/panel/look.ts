@@ -15,6 +15,8 @@ export interface Look {
   readonly mean: number | null;
   /** µs by which its times may be off */
   readonly doubt: number;
+  /** of a point that reports on change: it held its value to within this since its look before; null: it was only looked at */
+  readonly deadband: number | null;
 }
 
 export const KINDS: readonly ExcursionKind[] = ['interruption', 'sag', 'swell'];
@@ -39,6 +41,14 @@ export function isBack(kind: ExcursionKind, { least, most }: Look): boolean {
 export function isNeverBack(kind: ExcursionKind, { least, most }: Look): boolean {
   if (kind === 'swell') return least > swellAbove - hysteresis + ROUNDING;
   return most < backAt(kind) - ROUNDING;
+}
+
+/** Did the look before last, unchanged as far as it matters, up to this one: not out of bounds, or not back. */
+export function heldUpTo(kind: ExcursionKind, before: Look, look: Look): boolean {
+  const { deadband } = look;
+  if (deadband === null) return false;
+  const least = { ...before, least: before.least - deadband, most: before.most + deadband };
+  return !isOut(kind, least) || isNeverBack(kind, least);
 }
 
 export const backAt = (kind: 'sag' | 'interruption'): number =>

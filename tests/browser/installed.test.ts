@@ -43,7 +43,7 @@ beforeAll(async () => {
   browser = await openBrowser(LOOKS[2]!, 'America/Chicago', 'allow');
   await browser.grantPermissions(['notifications'], { origin: new URL(api.server.url).origin });
   page = await browser.newPage();
-  page.setDefaultTimeout(20_000);
+  page.setDefaultTimeout(60_000);
 }, 120_000);
 afterAll(async () => {
   await browser?.close();
@@ -112,7 +112,7 @@ test('a page is pushed, shown in its short form, and a touch opens the alarm', a
       'registration.getNotifications().then((all) => all.map(({ title, body }) => ({ title, body })))',
     );
   await expect
-    .poll(shown, { timeout: 20_000 })
+    .poll(shown, { timeout: 60_000 })
     .toMatchObject([{ title: expect.stringMatching(/^Harrow Lane Room 12 hard lockout/) }]);
   expect((await shown())[0]!.body).not.toContain('http');
   await worker!.evaluate(`registration.getNotifications().then(([notification]) => {
@@ -120,7 +120,7 @@ test('a page is pushed, shown in its short form, and a touch opens the alarm', a
   })`);
   await page.getByRole('heading', { level: 1, name: /^Go now: / }).waitFor();
   expect(new URL(page.url()).pathname).toBe(`/alarms/${(JSON.parse(text) as { alarm: string }).alarm}`);
-  await expect.poll(shown, { timeout: 20_000 }).toEqual([]);
+  await expect.poll(shown, { timeout: 60_000 }).toEqual([]);
 });
 
 test('a device is subscribed by a press alone, and what this server can’t send says how it could', async () => {

@@ -26,7 +26,7 @@ afterAll(() => api?.stop());
 async function withPage(look: Look, work: (page: Page) => Promise<void>): Promise<void> {
   const browser = await openBrowser(look);
   const page = await browser.newPage();
-  page.setDefaultTimeout(30_000);
+  page.setDefaultTimeout(60_000);
   const errors: string[] = [];
   page.on('pageerror', (error) => errors.push(error.message));
   try {

@@ -24,7 +24,7 @@ beforeAll(async () => {
   api = await startApi({ pageFolder: PAGE_FOLDER });
   browser = await openBrowser(PHONE, 'America/Chicago', 'allow');
   page = await browser.newPage();
-  page.setDefaultTimeout(20_000);
+  page.setDefaultTimeout(60_000);
 }, 120_000);
 afterAll(async () => {
   await browser?.close();
@@ -111,7 +111,7 @@ test('the link of a notice, one press more, and it is accepted: two presses', as
   // the second; nothing reaches the server at first: it waits, it doesn’t look done, and it is sent once
   await expect
     .poll(() => page.evaluate(`caches.match('/api${alarm}/visit').then((found) => found !== undefined)`), {
-      timeout: 20_000,
+      timeout: 60_000,
     })
     .toBe(true);
   const noWay = (route: Route) =>

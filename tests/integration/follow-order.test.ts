@@ -26,7 +26,7 @@ import { histories, SITE, type History } from '../fixtures/two-units.ts';
  * are those of what was committed, sorted and folded once.
  */
 /** with FOLLOW_ORDER_CASES=100 and more before a release: some two seconds each */
-const CASES = Number(process.env['FOLLOW_ORDER_CASES'] ?? 50);
+const CASES = Number(process.env['FOLLOW_ORDER_CASES'] ?? 40);
 const again = process.env['FOLLOW_ORDER_SEED']
   ? {
       seed: Number(process.env['FOLLOW_ORDER_SEED']),

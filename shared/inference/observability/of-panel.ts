@@ -29,8 +29,11 @@ export function ofPanel(eyes: Eyes): Knowable[] {
 function interruptions({ line, utilityFailed, power, others }: Eyes, restart: Verdict): Verdict {
   if (line) return certain(meterSays(line));
   if (utilityFailed) return probable('only a contact tells; how deep and how long it was isn’t measured');
-  const wired = others.filter((unit) => wireOf(unit, 'power')).length + (power ? 1 : 0);
-  if (wired > 1)
+  const wires = [power?.point ?? null, ...others.map((unit) => wireOf(unit, 'power'))].filter(
+    (wire) => wire !== null,
+  );
+  // between two polls a short one may go unseen by any of them
+  if (wires.length > 1 && wires.every(({ reporting }) => reporting.mode === 'on-change'))
     return probable('control power that all units lose together tells; how deep it was isn’t measured');
   return restart.known === 'not-at-all'
     ? notAtAll(NO_SUPPLY)

@@ -29,12 +29,6 @@ const COVERED_CYCLES = 1.2;
 
 export const NOT_MEASURED = 'not measured';
 
-const MEASURED: readonly EventKind[] = Object.values(EXCURSION_EVENTS);
-
-/** Did the panel's own meter tell of it: then it leans on the line voltage alone. */
-export const isMeasured = ({ kind, measures }: Pick<EventDraft, 'kind' | 'measures'>): boolean =>
-  MEASURED.includes(kind) && measures['residualVolts'] !== NOT_MEASURED;
-
 export function excursionEvent(
   moment: PanelMoment,
   kind: ExcursionKind,

@@ -14,7 +14,6 @@ import { takePowerAway, takePowerBack, takeSupplyReturn } from './losses.ts';
 import { cautious, notePower } from './power-loss.ts';
 import { passRestarts, restartDue, takeCall, takeRestart } from './restart.ts';
 import { showPanel } from './show.ts';
-import { isMeasured } from './excursion-event.ts';
 import { loseChannel, takeLooks } from './excursions.ts';
 import type { Look } from './look.ts';
 import { newPanelState, type PanelMoment, type PanelState } from './state.ts';
@@ -32,15 +31,9 @@ import { tellContactOutage, tellSharedLoss, tellSilentOutage } from './unmetered
 export const panelFold: Fold<PanelState> = {
   ...taking,
   kind: 'panel',
-  version: 12,
+  version: 13,
   start: newPanelState,
   waiting: (state) => waitingFor(state.queue, nextDue(state)),
-  /** what the meter saw leans on it, a loss on its unit (`cautious` asks whether it is known), a silence on its point */
-  leansOn: (event, { sources }) => {
-    if (event.kind === 'telemetry-gap') return sources.filter(({ key }) => key === event.point);
-    if (isMeasured(event)) return sources.filter(({ point }) => point !== null && isLine(point.signal));
-    return event.kind === 'power-loss' ? [] : null;
-  },
   settle(state, context, frontier, out) {
     advance(stepsOf(state, context, out), upTo(frontier));
   },

@@ -5,7 +5,6 @@ import { eventId, type Certainty, type EventDraft, type Evidence } from '../even
 import { coarseness, wireOf } from '../members/wired.ts';
 import type { FoldContext, Output } from '../fold.ts';
 import { NEVER } from '../horizon.ts';
-import { isMeasured } from './excursion-event.ts';
 import { draftAbout, tentative, tentatively } from '../subject-draft.ts';
 import type { PanelMoment, Supply, SupplyDark } from './state.ts';
 import { isSupplyKnown } from './supply.ts';
@@ -55,13 +54,13 @@ export function showLosses(moment: PanelMoment, said: Output): void {
 
 /**
  * Says everything tentatively but what leans on one source alone: that a loss was, once its unit is known through it (its
- * cause leans on others), silences of the panel's own points, and what its meter saw to the end.
+ * cause leans on others), and silences of the panel's own points.
  */
 export const cautious = ({ members }: FoldContext, out: Output): Output => ({
   ...tentative(out),
   event: (event) => {
     const known = event.unit === null ? null : (members[event.unit] ?? NEVER);
-    if (event.kind === 'telemetry-gap' || (isMeasured(event) && event.end !== null)) out.event(event);
+    if (event.kind === 'telemetry-gap') out.event(event);
     else if (known === null || event.start.latest > known) out.event(tentatively(event));
     else out.event(withCausePending(event, event.end !== null && event.end.latest > known));
   },

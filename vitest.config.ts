@@ -4,7 +4,7 @@ import { configDefaults, defineConfig } from 'vitest/config';
  * One run, four groups, one after the other on two cores: what is pure; what needs a database, a broker or a browser; what
  * kills processes; then alone what measures time (nothing else may run beside it, or its figures mean nothing). More workers
  * than cores were slower: what waits for a database or a browser keeps a core busy all the same. Files of pure tests share
- * a process, so that what they import is read once: nothing there keeps anything between two tests.
+ * a process, so that what they import is read once; those of laws over generated histories have one each.
  */
 const MINUTE = 60_000;
 
@@ -18,10 +18,8 @@ export default defineConfig({
   test: {
     reporters: ['default', ['json', { outputFile: '.cache/tests.json' }]],
     projects: [
-      group('pure', 0, 2, MINUTE, [
-        'tests/*.test.ts',
-        'tests/{unit,property,stories,tidy,score}/**/*.test.ts',
-      ]),
+      group('pure', 0, 2, MINUTE, ['tests/*.test.ts', 'tests/{unit,stories,tidy,score}/**/*.test.ts']),
+      group('laws', 0, 2, MINUTE, ['tests/property/**/*.test.ts']),
       group('parts', 1, 2, 2 * MINUTE, ['tests/{integration,browser}/**/*.test.ts'], [...KILLS, ...ALONE]),
       group('kills', 2, 2, 5 * MINUTE, KILLS),
       group('alone', 3, 1, 5 * MINUTE, ALONE),

@@ -16,7 +16,7 @@ import { eye, seen, trueAt, truth, type Eye, type Truth } from '../fixtures/seen
  */
 const UNTIL = 2000;
 const IDS = ['unit-1', 'unit-2', 'unit-3'];
-const RUNS = Number(process.env['PROPERTY_RUNS'] ?? 1000);
+const RUNS = Number(process.env['PROPERTY_RUNS'] ?? 400);
 const LIMIT = 30;
 
 interface Unit {

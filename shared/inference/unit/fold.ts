@@ -31,6 +31,14 @@ import { ROLES, wiringAt, type Role, type Wiring } from './wiring.ts';
  * Its times are those of the gateway that its runs are read from. The edges of another gateway are widened by both clocks'
  * uncertainties as they enter their track (handbook 3), so that every comparison is.
  */
+/** The last instants before other settings held, up to `frontier`: what lies there looks ahead as it did then. */
+const changesBefore = ({ history }: FoldContext, frontier: Instant): Instant[] =>
+  history.slice(1).flatMap(({ from }) => (from <= frontier ? [from - 1] : []));
+
+/** Through when, at `at` at the latest, everything that it looks ahead for is known. */
+const lookedAhead = (context: FoldContext, at: Instant, frontier: Instant): Instant =>
+  Math.min(at, frontier - Math.max(1, lookAheadAt(context, at)));
+
 export const unitFold: Fold<Belief> = {
   kind: 'unit',
   version: 16,
@@ -89,7 +97,9 @@ export const unitFold: Fold<Belief> = {
   decidedThrough(belief, context, frontier) {
     const next = nextItem(belief);
     // what becomes unknown is unknown from the instant through which it was known
-    const through = frontier - Math.max(1, lookAheadAt(context, frontier));
+    const through = Math.max(
+      ...[frontier, ...changesBefore(context, frontier)].map((at) => lookedAhead(context, at, frontier)),
+    );
     // what waits in the unit's time is told to panel and space in its gateway's own, a clock's doubt earlier
     const doubt = wiringAt(context, frontier)?.doubt ?? 0;
     return Math.min(through, Math.min(next ?? NEVER, openChainFrom(belief)) - 1 - doubt);

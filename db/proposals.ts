@@ -1,32 +1,15 @@
-import type { Instant } from '../shared/base/instant.ts';
-import type { StaggerPlan } from '../shared/stagger/lay-out.ts';
-import { after, type ProposalState, type ProposalStep, type ReadBack } from '../shared/stagger/life.ts';
+import { after, type Proposal, type TakenStep } from '../shared/stagger/life.ts';
 import { statement, type Queries } from './pool.ts';
 import { timeOrNull, timeParameter } from './values.ts';
 
 /** Proposals of other delays, and what people did about them. Steps are only ever added; the state is where they led. */
-export interface ProposalRow {
-  readonly id: string;
-  readonly site: string;
-  readonly panel: string;
-  readonly draftedAt: Instant;
-  readonly draftedBy: string;
-  readonly state: ProposalState;
-  readonly plan: StaggerPlan;
-}
+export type ProposalRow = Proposal;
 
-export interface ProposalStepRow {
+export interface ProposalStepRow extends TakenStep {
   readonly id: string;
   readonly proposal: string;
-  readonly step: ProposalStep;
   /** id of a person; null: a program */
   readonly person: string | null;
-  readonly by: string;
-  readonly at: Instant;
-  /** of what was set */
-  readonly fromAt: Instant | null;
-  readonly readBacks: readonly ReadBack[] | null;
-  readonly note: string;
 }
 
 const ADD = statement(

@@ -7,7 +7,7 @@ import type { Service } from '../service.ts';
 import { answerOf } from '../status/read-status.ts';
 import { refuseOutOfScope, sitesOf } from './access.ts';
 import type { App } from './app.ts';
-import { Cursor, From, instantOrNull, limit, readCursor, Slug, To, writeCursor } from './query.ts';
+import { Cursor, From, instantOrNull, limit, isByStart, readCursor, Slug, To, writeCursor } from './query.ts';
 import { Refusal } from './refusal.ts';
 
 /** Events: those that touch a stretch of time, oldest first; one by its id, or by that of one that it replaced. */
@@ -38,7 +38,7 @@ export function eventRoutes(app: App, service: Service): void {
       kinds: query.kind === undefined ? null : kindsOf(query.kind),
       from: instantOrNull('from', query.from),
       to: instantOrNull('to', query.to),
-      after: readCursor(query.cursor, isPlace),
+      after: readCursor(query.cursor, isByStart),
       limit: count + 1,
     });
     const items = rows.slice(0, count);
@@ -62,17 +62,6 @@ export function eventRoutes(app: App, service: Service): void {
     return { ...answerOf(found), history: revisions.map(wireRevision) };
   });
 }
-
-interface Place {
-  readonly start: number;
-  readonly id: string;
-}
-
-const isPlace = (place: unknown): place is Place =>
-  typeof place === 'object' &&
-  place !== null &&
-  Number.isSafeInteger((place as Place).start) &&
-  typeof (place as Place).id === 'string';
 
 function kindsOf(text: string): string[] {
   const kinds = text.split(',').map((kind) => kind.trim());

@@ -60,6 +60,18 @@ export function readCursor<T>(text: string | undefined, fits: (place: unknown) =
   ]);
 }
 
+/** The last of a list that goes by when things began. */
+interface ByStart {
+  readonly start: Instant;
+  readonly id: string;
+}
+
+export const isByStart = (place: unknown): place is ByStart =>
+  typeof place === 'object' &&
+  place !== null &&
+  Number.isSafeInteger((place as ByStart).start) &&
+  typeof (place as ByStart).id === 'string';
+
 const A_WEEK = 7 * 86_400 * SECOND;
 
 /** When something was pressed that waited to be sent: within the week before; null: it didn't wait, or that can't be. */

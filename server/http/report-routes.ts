@@ -2,12 +2,13 @@ import Type, { type Static } from 'typebox';
 import { parseMonth } from '../../shared/report/month.ts';
 import { Problem } from '../../shared/wire/problem.ts';
 import { ReportAnswer } from '../../shared/wire/report-answer.ts';
-import { printReport } from '../report/print-report.ts';
+import { printedReport } from '../report/print-report.ts';
 import { readReport } from '../report/read-report.ts';
 import { REPORT_TABLES, reportCsv } from '../report/report-csv.ts';
 import type { Service } from '../service.ts';
 import { sitesOf } from './access.ts';
 import type { App } from './app.ts';
+import { Csv, Pdf, sendCsv, sendPdf } from './files.ts';
 import { Slug } from './query.ts';
 import { Refusal } from './refusal.ts';
 
@@ -16,8 +17,6 @@ const config = { action: 'see-sites' } as const;
 const params = Type.Object({ month: Type.String({ maxLength: 7, examples: ['2026-10'] }) });
 const querystring = Type.Object({ site: Type.Optional(Slug) });
 type Query = Static<typeof querystring>;
-const Pdf = Type.Unsafe<Buffer>({ type: 'string', format: 'binary', description: 'PDF' });
-const Csv = Type.String({ description: 'CSV (RFC 4180)' });
 
 export function reportRoutes(app: App, service: Service): void {
   let running: Promise<unknown> = Promise.resolve();
@@ -39,8 +38,7 @@ export function reportRoutes(app: App, service: Service): void {
   const paper = { params, querystring, response: { 200: Pdf, ...refusals } };
   app.get('/reports/:month/report.pdf', { schema: paper, config }, async (request, reply) => {
     const report = await read(request.params.month, request.query, sitesOf(request));
-    reply.header('content-disposition', `inline; filename="${fileName(report, 'pdf')}"`);
-    return reply.type('application/pdf').send(await printReport(report));
+    return sendPdf(reply, fileName(report, 'report'), printedReport(report));
   });
 
   const table = {
@@ -50,11 +48,8 @@ export function reportRoutes(app: App, service: Service): void {
   };
   app.get('/reports/:month/:table.csv', { schema: table, config }, async (request, reply) => {
     const report = await read(request.params.month, request.query, sitesOf(request));
-    reply.header(
-      'content-disposition',
-      `attachment; filename="${fileName(report, `${request.params.table}.csv`)}"`,
-    );
-    return reply.type('text/csv; charset=utf-8').send(reportCsv(report, request.params.table));
+    const { table } = request.params;
+    return sendCsv(reply, fileName(report, table), reportCsv(report, table));
   });
 }
 

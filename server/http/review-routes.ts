@@ -15,8 +15,6 @@ import {
 } from '../../shared/wire/review-tables.ts';
 import { choice } from '../../shared/wire/schema.ts';
 import { SITES_KEPT, type Setup } from '../follow/setup.ts';
-import { printPdf } from '../print/print-pdf.ts';
-import type { PrintedDocument } from '../print/blocks.ts';
 import { fleetAnswer, itemOf, siteAnswer } from '../review/answers.ts';
 import { findPowerEvent, listPowerEvents } from '../review/find-event.ts';
 import { printedFleet, printedSite, readPrintedChart } from '../review/print-review.ts';
@@ -24,7 +22,8 @@ import type { Service } from '../service.ts';
 import { inSnapshot } from '../status/read-status.ts';
 import { sitesOf } from './access.ts';
 import type { App } from './app.ts';
-import { Cursor, From, instantOrNull, limit, readCursor, Slug, To, writeCursor } from './query.ts';
+import { Csv, Pdf, sendCsv, sendPdf } from './files.ts';
+import { Cursor, From, instantOrNull, isByStart, limit, readCursor, Slug, To, writeCursor } from './query.ts';
 import { Refusal } from './refusal.ts';
 
 /** Power events and their reviews (contract 5): as JSON, as CSV, and on paper. */
@@ -56,10 +55,10 @@ function listRoutes(app: App, service: Service): void {
   app.get('/power-events', { schema: list, config: SEE }, (request) =>
     listed(service, request, request.query as ListQuery),
   );
-  const csv = { querystring: listQuery, response: no };
+  const csv = { querystring: listQuery, response: { 200: Csv, ...no } };
   app.get('/power-events.csv', { schema: csv, config: SEE }, async (request, reply) => {
     const { items } = await listed(service, request, request.query as ListQuery);
-    return sendCsv(reply, 'power-events', eventsTable(items));
+    return sendTable(reply, 'power-events', eventsTable(items));
   });
 }
 
@@ -80,7 +79,7 @@ async function listed(service: Service, request: FastifyRequest, query: ListQuer
     new Refusal('bad-request', message, [{ pointer, message }]);
   if (from >= to) throw fault('/to', 'Give an instant after "from".');
   if (to - from > LONGEST) throw fault('/from', 'Give a stretch of 400 days at most.');
-  const after = readCursor(query.cursor, isPlace);
+  const after = readCursor(query.cursor, isByStart);
   return inSnapshot(service.database, async (queries) => {
     const setups = await visible(service, queries, request);
     const { events, whole } = await listPowerEvents(queries, service.setups, { from, to });
@@ -109,26 +108,17 @@ async function listed(service: Service, request: FastifyRequest, query: ListQuer
   });
 }
 
-interface Place {
-  readonly start: number;
-  readonly id: string;
-}
-const isPlace = (place: unknown): place is Place =>
-  typeof place === 'object' &&
-  place !== null &&
-  Number.isSafeInteger((place as Place).start) &&
-  typeof (place as Place).id === 'string';
-
 function fleetRoutes(app: App, service: Service): void {
   const look = { params: One, response: { 200: ReviewAnswer, ...no } };
   app.get('/power-events/:id/review', { schema: look, config: SEE }, (request) =>
     fleet(service, request, request.params.id),
   );
-  const other = { params: One, response: no };
-  app.get('/power-events/:id/review.csv', { schema: other, config: SEE }, async (request, reply) =>
-    sendCsv(reply, 'review-sites', sitesTable(await fleet(service, request, request.params.id))),
+  const csv = { params: One, response: { 200: Csv, ...no } };
+  app.get('/power-events/:id/review.csv', { schema: csv, config: SEE }, async (request, reply) =>
+    sendTable(reply, 'review-sites', sitesTable(await fleet(service, request, request.params.id))),
   );
-  app.get('/power-events/:id/review.pdf', { schema: other, config: SEE }, async (request, reply) => {
+  const pdf = { params: One, response: { 200: Pdf, ...no } };
+  app.get('/power-events/:id/review.pdf', { schema: pdf, config: SEE }, async (request, reply) => {
     const answer = await fleet(service, request, request.params.id);
     return sendPdf(reply, 'review', printedFleet(answer, linkOf(service, `power-events/${answer.id}`)));
   });
@@ -147,7 +137,7 @@ function siteReviewRoutes(app: App, service: Service): void {
   const csv = {
     params: OneSite,
     querystring: Type.Object({ table: choice(...SITE_TABLES) }),
-    response: no,
+    response: { 200: Csv, ...no },
   };
   app.get(
     '/power-events/:id/sites/:site/review.csv',
@@ -157,10 +147,10 @@ function siteReviewRoutes(app: App, service: Service): void {
       const found = await ofSite(service, request, request.params, (_queries, answer) =>
         Promise.resolve(siteTable(answer, table)),
       );
-      return sendCsv(reply, `review-${request.params.site}-${table}`, found);
+      return sendTable(reply, `review-${request.params.site}-${table}`, found);
     },
   );
-  const pdf = { params: OneSite, response: no };
+  const pdf = { params: OneSite, response: { 200: Pdf, ...no } };
   app.get(
     '/power-events/:id/sites/:site/review.pdf',
     { schema: pdf, config: SEE },
@@ -241,16 +231,5 @@ const inScope = (event: PowerEvent, setups: ReadonlyMap<string, Setup>): PowerEv
 /** Where the page keeps it. */
 const linkOf = ({ notices }: Service, path: string): string => `${notices.publicUrl ?? '/'}${path}`;
 
-const sendCsv = (reply: FastifyReply, name: string, { columns, rows }: CsvTable): FastifyReply =>
-  reply
-    .type('text/csv; charset=utf-8')
-    .header('content-disposition', `attachment; filename="${name}.csv"`)
-    .send(csvOf(columns, rows));
-
-async function sendPdf(reply: FastifyReply, name: string, printed: PrintedDocument): Promise<FastifyReply> {
-  const file = await printPdf(printed);
-  return reply
-    .type('application/pdf')
-    .header('content-disposition', `inline; filename="${name}.pdf"`)
-    .send(file);
-}
+const sendTable = (reply: FastifyReply, name: string, { columns, rows }: CsvTable): FastifyReply =>
+  sendCsv(reply, name, csvOf(columns, rows));

@@ -1,10 +1,9 @@
-import Type from 'typebox';
 import { Problem } from '../../shared/wire/problem.ts';
-import { printPdf } from '../print/print-pdf.ts';
 import type { Service } from '../service.ts';
 import { readWorkOrder } from '../stagger/work-order.ts';
 import { inSnapshot } from '../status/read-status.ts';
 import type { App } from './app.ts';
+import { Pdf, sendPdf } from './files.ts';
 import { SiteParameter } from './query.ts';
 import { Refusal } from './refusal.ts';
 
@@ -12,7 +11,7 @@ import { Refusal } from './refusal.ts';
 export function workOrderRoute(app: App, service: Service): void {
   const schema = {
     params: SiteParameter,
-    response: { 200: Type.Unsafe<Buffer>({ type: 'string', format: 'binary' }), 404: Problem },
+    response: { 200: Pdf, 404: Problem },
   };
   const config = { action: 'record-settings' } as const;
   app.get('/sites/:site/work-order', { schema, config }, async ({ params }, reply) => {
@@ -22,10 +21,6 @@ export function workOrderRoute(app: App, service: Service): void {
       return readWorkOrder(queries, setup, service.now());
     });
     if (!asked) throw new Refusal('not-found', 'Nothing is agreed to be set at this site.');
-    const name = `attachment; filename="work-order-${params.site}.pdf"`;
-    return reply
-      .type('application/pdf')
-      .header('content-disposition', name)
-      .send(await printPdf(asked));
+    return sendPdf(reply, `work-order-${params.site}`, asked);
   });
 }

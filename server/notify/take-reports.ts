@@ -6,7 +6,8 @@ import { parseMonth } from '../../shared/report/month.ts';
 import { dueReport } from '../../shared/report/due.ts';
 import type { ReportAnswer } from '../../shared/wire/report-answer.ts';
 import { reportMail } from '../../shared/wire/report-mail.ts';
-import { printReport } from '../report/print-report.ts';
+import { printPdf } from '../print/print-pdf.ts';
+import { printedReport } from '../report/print-report.ts';
 import { readReport } from '../report/read-report.ts';
 import type { DigestMeans } from './take-digests.ts';
 
@@ -43,7 +44,7 @@ async function sendOne(means: DigestMeans, { person, sites }: ReportPerson, mont
 
 async function bodyOf(report: ReportAnswer, publicUrl: string): Promise<MessageBody> {
   const { subject, text } = reportMail(report, `${publicUrl}reports/${report.month}`);
-  const pdf = await printReport(report);
+  const pdf = await printPdf(printedReport(report));
   return {
     subject,
     text,

@@ -40,6 +40,9 @@ export interface PrintedColumn {
   readonly align?: 'right';
 }
 
+/** A column of figures. */
+export const figures = (name: string, width: number): PrintedColumn => ({ name, width, align: 'right' });
+
 /** The timing chart: lanes over one axis, then lines of measured values. */
 export interface ChartBlock {
   readonly kind: 'chart';

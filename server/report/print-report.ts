@@ -10,13 +10,10 @@ import {
 } from '../../shared/wire/report-sentences.ts';
 import type { ReportAnswer } from '../../shared/wire/report-answer.ts';
 import { parseInstant } from '../../shared/base/instant.ts';
-import { paperOf, type Block, type PrintedDocument } from '../print/blocks.ts';
-import { printPdf } from '../print/print-pdf.ts';
+import { figures, paperOf, type Block, type PrintedDocument } from '../print/blocks.ts';
 
 /** The month's report on paper: what the page says, in its order. */
-export const printReport = (report: ReportAnswer): Promise<Buffer> => printPdf(documentOf(report));
-
-function documentOf(report: ReportAnswer): PrintedDocument {
+export function printedReport(report: ReportAnswer): PrintedDocument {
   const { month, siteName, timeZone } = report;
   return {
     title: `${siteName ?? 'All sites'}, ${monthName(month)}`,
@@ -65,11 +62,11 @@ function siteBlocks({ sites }: ReportAnswer): Block[] {
       kind: 'table',
       columns: [
         { name: 'Site', width: 5 },
-        { name: 'Available', width: 2, align: 'right' },
-        { name: 'Without cooling', width: 2.4, align: 'right' },
-        { name: 'Hard lockouts', width: 2, align: 'right' },
-        { name: 'Soft lockouts', width: 2, align: 'right' },
-        { name: 'Restarts', width: 1.6, align: 'right' },
+        figures('Available', 2),
+        figures('Without cooling', 2.4),
+        figures('Hard lockouts', 2),
+        figures('Soft lockouts', 2),
+        figures('Restarts', 1.6),
       ],
       rows: sites.map(({ name, totals }) => [
         name,
@@ -91,10 +88,10 @@ function roomBlocks({ spaces }: ReportAnswer): Block[] {
       kind: 'table',
       columns: [
         { name: 'Room', width: 5 },
-        { name: 'Cooling available', width: 3, align: 'right' },
-        { name: 'Without cooling', width: 3, align: 'right' },
-        { name: 'Cooling reduced', width: 3, align: 'right' },
-        { name: 'Above the limit', width: 3, align: 'right' },
+        figures('Cooling available', 3),
+        figures('Without cooling', 3),
+        figures('Cooling reduced', 3),
+        figures('Above the limit', 3),
       ],
       rows: spaces.map(({ name, availability, lostSeconds, reducedSeconds, hotSeconds }) => [
         name,
@@ -115,13 +112,13 @@ function unitBlocks({ units }: ReportAnswer): Block[] {
       kind: 'table',
       columns: [
         { name: 'Unit', width: 4 },
-        { name: 'Hours run', width: 2, align: 'right' },
-        { name: 'Starts', width: 1.6, align: 'right' },
-        { name: 'Short cycles', width: 2, align: 'right' },
-        { name: 'Soft lockouts', width: 2.2, align: 'right' },
-        { name: 'Hard lockouts', width: 2.2, align: 'right' },
-        { name: 'Holds', width: 1.6, align: 'right' },
-        { name: 'Contactor', width: 1.8, align: 'right' },
+        figures('Hours run', 2),
+        figures('Starts', 1.6),
+        figures('Short cycles', 2),
+        figures('Soft lockouts', 2.2),
+        figures('Hard lockouts', 2.2),
+        figures('Holds', 1.6),
+        figures('Contactor', 1.8),
       ],
       rows: units.map((unit) => [
         unit.name,

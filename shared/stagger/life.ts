@@ -32,6 +32,27 @@ export interface ReadBack {
   readonly shows: string;
 }
 
+/** A proposal of other delays for a panel. */
+export interface Proposal {
+  readonly id: string;
+  readonly site: string;
+  readonly panel: string;
+  readonly draftedAt: Instant;
+  readonly draftedBy: string;
+  readonly state: ProposalState;
+  readonly plan: StaggerPlan;
+}
+
+/** What somebody did about it. */
+export interface TakenStep {
+  readonly step: ProposalStep;
+  readonly by: string;
+  readonly at: Instant;
+  readonly fromAt: Instant | null;
+  readonly readBacks: readonly ReadBack[] | null;
+  readonly note: string;
+}
+
 /** What is wrong with what was read back: each unit that was to be set once, at least one of them set. */
 export function readBackFaults(
   plan: StaggerPlan,

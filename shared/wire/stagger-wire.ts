@@ -1,7 +1,6 @@
-import type { Instant } from '../base/instant.ts';
 import type { EventDraft } from '../inference/event.ts';
 import type { StaggerPlan } from '../stagger/lay-out.ts';
-import type { Kept, ProposalState, ProposalStep, ReadBack } from '../stagger/life.ts';
+import type { Kept, Proposal, ProposalStep, TakenStep } from '../stagger/life.ts';
 import { pairsOf, startsOf } from '../stagger/restarts.ts';
 import type { KeptAnswer, ProposalAnswer, SeenRestart, WireStaggerPlan } from './stagger-answer.ts';
 import { wireInstant, wireSpan } from './standing-wire.ts';
@@ -33,31 +32,7 @@ const wireKept = (kept: Kept): KeptAnswer => ({
   together: kept.together.map((pair) => [...pair]),
 });
 
-/** A proposal as it is stored, with the steps that were taken. */
-export interface StoredProposal {
-  readonly id: string;
-  readonly site: string;
-  readonly panel: string;
-  readonly draftedAt: Instant;
-  readonly draftedBy: string;
-  readonly state: ProposalState;
-  readonly plan: StaggerPlan;
-}
-
-export interface StoredStep {
-  readonly step: ProposalStep;
-  readonly by: string;
-  readonly at: Instant;
-  readonly fromAt: Instant | null;
-  readonly readBacks: readonly ReadBack[] | null;
-  readonly note: string;
-}
-
-export function wireProposal(
-  row: StoredProposal,
-  steps: readonly StoredStep[],
-  kept: Kept | null,
-): ProposalAnswer {
+export function wireProposal(row: Proposal, steps: readonly TakenStep[], kept: Kept | null): ProposalAnswer {
   const done = (step: ProposalStep) => {
     const found = steps.find((one) => one.step === step);
     return found ? { by: found.by, at: wireInstant(found.at)!, note: found.note } : null;

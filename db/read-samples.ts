@@ -1,6 +1,7 @@
 import type { Instant } from '../shared/base/instant.ts';
 import { statement, type Queries } from './pool.ts';
-import { timeOrNull, timeParameter } from './values.ts';
+import { readParts, ROLLUP } from './rollups.ts';
+import { timeArray, timeOrNull, timeParameter } from './values.ts';
 
 /** Samples as pages read them. Times here are claimed times, as stored: the clock's offset is the reader's affair. */
 export interface SampleRow {
@@ -90,34 +91,71 @@ export interface DrawnValue {
   readonly last: number;
 }
 
-/** Pixels are numbered from `origin`, both in µs; a sample outside the range or not good draws nothing. */
+/** Pixels of `width` µs, counted from `origin`: whole µs both. */
+export interface Pixels {
+  readonly origin: Instant;
+  readonly width: number;
+}
+
+/**
+ * Samples of the exact stretches, rollups of the others; a rollup that reaches outside the range is read from its samples.
+ * A sample outside the range or not good draws nothing.
+ */
 const DRAWN = statement(
   'samples-drawn',
-  `select min(t) as t, min(v) as least, max(v) as most, sum(v) as sum, count(*) as count,
-     (max(array[extract(epoch from t)::float8, v]))[2] as last from (
-     select t, value * $6::float8 + $7::float8 as v from samples
-     where point_id = $1 and t >= $2 and t < $3 and quality & 3 = 0
-   ) s where v between $8::float8 and $9::float8
-   group by floor((extract(epoch from t) * 1e6 - $4::float8) / $5::float8) order by 1 limit 20000`,
+  `with parts as (
+     select t as first_t, t as last_t, v as least, v as most, v as total, 1 as good, v as last_value
+     from unnest($2::timestamptz[], $3::timestamptz[]) as x(a, b), lateral (
+       select t, value * $8::float8 + $9::float8 as v from samples
+       where point_id = $1 and t >= x.a and t < x.b and quality & 3 = 0
+     ) s where v between $10::float8 and $11::float8
+     union all
+     select first_t, last_t, low, high, total * $8 + good * $9, good, last_value * $8 + $9
+     from unnest($4::timestamptz[], $5::timestamptz[]) as x(a, b), lateral (
+       select *, least(least * $8, most * $8) + $9 as low, greatest(least * $8, most * $8) + $9 as high
+       from sample_rollups where point_id = $1 and from_t >= x.a and from_t < x.b
+     ) r where low >= $10 and high <= $11
+     union all
+     select s.t, s.t, v, v, v, 1, v
+     from unnest($4::timestamptz[], $5::timestamptz[]) as x(a, b), lateral (
+       select *, least(least * $8, most * $8) + $9 as low, greatest(least * $8, most * $8) + $9 as high
+       from sample_rollups where point_id = $1 and from_t >= x.a and from_t < x.b
+     ) r, lateral (
+       select t, value * $8 + $9 as v from samples
+       where point_id = $1 and t >= r.from_t and t < r.from_t + interval '5 minutes' and quality & 3 = 0
+     ) s where (low < $10 or high > $11) and v between $10 and $11
+   )
+   select min(first_t) as t, min(least) as least, max(most) as most, sum(total) as sum, sum(good)::int as count,
+     (max(array[extract(epoch from last_t)::float8, last_value]))[2] as last
+   from parts group by date_bin($7::int8 * interval '1 microsecond', first_t, $6) order by 1 limit 20000`,
 );
 
-export const readDrawn = (
+/** Rollups are read where they fill pixels: whole five minutes, on the clock's own grid. */
+const isOnGrid = ({ origin, width }: Pixels): boolean => origin % ROLLUP === 0 && width % ROLLUP === 0;
+
+export async function readDrawn(
   queries: Queries,
   piece: DrawnPiece,
-  pixels: { readonly origin: Instant; readonly width: number },
+  pixels: Pixels,
   scaled: { readonly scale: number; readonly offset: number; readonly range: readonly [number, number] },
-): Promise<DrawnValue[]> =>
-  queries.many<DrawnValue>(DRAWN, [
+): Promise<DrawnValue[]> {
+  const { exact, rolled } = isOnGrid(pixels)
+    ? await readParts(queries, piece.pointId, piece)
+    : { exact: [piece], rolled: [] };
+  return queries.many<DrawnValue>(DRAWN, [
     piece.pointId,
-    timeParameter(piece.from),
-    timeParameter(piece.before),
-    pixels.origin,
+    timeArray(exact.map(({ from }) => from)),
+    timeArray(exact.map(({ before }) => before)),
+    timeArray(rolled.map(({ from }) => from)),
+    timeArray(rolled.map(({ before }) => before)),
+    timeParameter(pixels.origin),
     pixels.width,
     scaled.scale,
     scaled.offset,
     scaled.range[0],
     scaled.range[1],
   ]);
+}
 
 export interface StepRow {
   readonly t: Instant;

@@ -28,6 +28,11 @@ const WRITE = statement(
      returning point_id, t
    ), earliest as (
      select point_id, min(t) as t, count(*) as rows from changed group by point_id
+   ), marked as (
+     insert into rollup_marks (point_id, from_t, to_t)
+     select point_id, from_t, from_t + interval '5 minutes'
+     from (select distinct point_id, date_bin('5 minutes', t, '2000-01-01Z') as from_t from changed) m order by 1, 2
+     on conflict (point_id, from_t) do nothing
    ), woken as (
      insert into work_items (subject_id, earliest, because)
      select ps.subject_id, min(e.t), jsonb_build_object('point', (array_agg(e.point_id order by e.t))[1])
@@ -36,7 +41,7 @@ const WRITE = statement(
    select coalesce(sum(rows), 0)::int as changed from earliest`,
 );
 
-/** Answers how many rows really changed; those make the work items of their subjects, one each, from the earliest on. */
+/** Answers how many rows really changed; those make the work items of their subjects, one each, from the earliest on, and mark their rollups. */
 export async function writeSamples(queries: Queries, samples: SampleColumns): Promise<number> {
   if (samples.length === 0) return 0;
   const { changed } = await queries.one<{ changed: number }>(WRITE, [

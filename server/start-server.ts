@@ -21,6 +21,7 @@ import { readNotices, startNotices } from './notify/start-notices.ts';
 import { NO_NOTICES, type NotifySettings } from './notify/settings.ts';
 import type { Notifier } from './notify/notifier.ts';
 import { makeReplays } from './replay/replays.ts';
+import { startRollingUp } from './series/roll-up.ts';
 import type { Service } from './service.ts';
 import type { ProviderSettings } from './settings.ts';
 import { inSnapshot } from './status/read-status.ts';
@@ -83,6 +84,7 @@ export async function startServer(options: ServerOptions): Promise<RunningServer
   const follower = startFollowing(options, database, metrics);
   const accounts = makeAccounts({ database, token: options.token, now: clockOf(options) });
   const house = startHouse(accounts, logger);
+  const rollUp = startAddingUp(options, database);
   const decider = startDeciding(options, database, follower, metrics);
   const notices = await readNotices(database, options.notify ?? NO_NOTICES);
   const service = serviceOf(
@@ -115,7 +117,7 @@ export async function startServer(options: ServerOptions): Promise<RunningServer
     for (const part of [live!, replays, house]) await part.stop();
     await app.close();
     await listener.close();
-    for (const part of [notifier, follower, decider]) await part.stop();
+    for (const part of [notifier, follower, decider, rollUp]) await part.stop();
     await database.close();
   };
   try {
@@ -152,6 +154,13 @@ const startFollowing = ({ workers, logger }: ServerOptions, database: Database, 
 
 const startHouse = (accounts: Accounts, logger: Logger): ReturnType<typeof keepHouse> =>
   keepHouse(accounts, (error) => logger.error({ err: error }, 'housekeeping failed; it is tried again'));
+
+const startAddingUp = (options: ServerOptions, database: Database): ReturnType<typeof startRollingUp> =>
+  startRollingUp({
+    database,
+    now: clockOf(options),
+    failed: (error) => options.logger.error({ err: error }, 'rolling samples up failed; it is tried again'),
+  });
 
 const startDeciding = (
   options: ServerOptions,

@@ -1,6 +1,7 @@
 import type { Queries } from '../../db/pool.ts';
-import { readDrawn, type DrawnValue } from '../../db/read-samples.ts';
-import { formatInstant } from '../../shared/base/instant.ts';
+import { readDrawn, type DrawnValue, type Pixels } from '../../db/read-samples.ts';
+import { ROLLUP } from '../../db/rollups.ts';
+import { formatInstant, type Instant } from '../../shared/base/instant.ts';
 import { signalRow } from '../../shared/telemetry/signals.ts';
 import type { AnalogSeries } from '../../shared/wire/series.ts';
 import { piecesOf } from './pieces.ts';
@@ -10,10 +11,10 @@ import type { Drawn } from './read-series.ts';
 export async function readAnalog(queries: Queries, drawn: Drawn): Promise<AnalogSeries> {
   const { point, pointId, stretch, width } = drawn;
   const row = signalRow(point.signal);
-  const pixel = Math.max(1, (stretch.to - stretch.from) / width);
   const values: DrawnValue[] = [];
+  const pixel = pixelsFrom(stretch.from, stretch.to, width).width;
   for (const piece of piecesOf(drawn.history, point, stretch)) {
-    const pixels = { origin: stretch.from - piece.by, width: pixel };
+    const pixels = pixelsFrom(stretch.from - piece.by, stretch.to - piece.by, width);
     const { scale, offset, range } = piece.point;
     const found = await readDrawn(queries, { ...piece, pointId }, pixels, { scale, offset, range });
     values.push(...found.map((value) => ({ ...value, t: value.t + piece.by })));
@@ -32,6 +33,14 @@ export async function readAnalog(queries: Queries, drawn: Drawn): Promise<Analog
     last: values.map(({ last }) => last),
     breakAfter: breakAfter(drawn, pixel),
   };
+}
+
+/** At most `count` pixels; such as hold five minutes and more lie on the grid of the rollups, so that they are made of whole ones. */
+function pixelsFrom(from: Instant, to: Instant, count: number): Pixels {
+  const width = Math.max(1, Math.ceil((to - from) / count));
+  if (width < ROLLUP) return { origin: from, width };
+  const origin = Math.floor(from / ROLLUP) * ROLLUP;
+  return { origin, width: Math.ceil((to - origin) / count / ROLLUP) * ROLLUP };
 }
 
 /** A polled line is broken after three missed polls; an on-change value holds for as long as its gateway lives. */

@@ -73,7 +73,7 @@ interface Pixel {
 
 async function pixelsOf(queries: Queries, drawn: Drawn, piece: Piece): Promise<Pixel[]> {
   const { stretch, width, pointId } = drawn;
-  const pixel = Math.max(1, (stretch.to - stretch.from) / width);
+  const pixel = Math.max(1, Math.ceil((stretch.to - stretch.from) / width));
   const pixels = { origin: stretch.from - piece.by, width: pixel };
   const raw = { scale: 1, offset: 0, range: [-Infinity, Infinity] as const };
   const values = await readDrawn(queries, { ...piece, pointId }, pixels, raw);

@@ -5,14 +5,16 @@ import { benchLine } from './line.ts';
 import { partsOf, type Part } from './options.ts';
 import { benchPageData } from './page-data.ts';
 import { heading, say } from './report.ts';
+import { benchReview } from './review.ts';
 import { openStore, type Store } from './store.ts';
 import { benchUnits } from './units.ts';
+import { benchVoltageYear } from './voltage.ts';
 import { benchUnitYear } from './year.ts';
 
 /**
  * `npm run bench`: every figure is a ratio to a bare baseline that was measured in the same rounds, on the same machine,
- * with what else it had to do. Medians; the least and the most beside them. Takes about three minutes; `-- year` and
- * `-- units` add what takes longer.
+ * with what else it had to do. Medians; the least and the most beside them. Takes about three minutes; `-- year`,
+ * `-- units` and `-- voltage` add what takes longer.
  */
 const ROUNDS = 3;
 
@@ -36,7 +38,9 @@ const BENCHES: Readonly<Record<Part, () => Promise<void>>> = {
   page: () => withStore((store) => benchPageData(store, ROUNDS)),
   line: benchOrSkipLine,
   year: () => withStore(benchUnitYear),
+  review: () => withStore((store) => benchReview(store, ROUNDS)),
   units: () => withStore(benchUnits),
+  voltage: () => withStore((store) => benchVoltageYear(store, ROUNDS)),
 };
 
 const parts = partsOf(process.argv.slice(2));

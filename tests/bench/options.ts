@@ -1,11 +1,11 @@
 /** What of the bench is asked for: by itself all that takes seconds; what takes minutes only when it is named. */
-export const PARTS = ['fold', 'stored', 'page', 'line', 'year', 'units'] as const;
+export const PARTS = ['fold', 'stored', 'page', 'line', 'review', 'year', 'units', 'voltage'] as const;
 export type Part = (typeof PARTS)[number];
 
-const LONG: ReadonlySet<Part> = new Set(['year', 'units']);
+const LONG: ReadonlySet<Part> = new Set(['review', 'year', 'units', 'voltage']);
 
 const HELP = `npm run bench [-- part …]   parts: ${PARTS.join(', ')}
-Without any: all but ${[...LONG].join(' and ')}, which take some minutes each.`;
+Without any: all but ${[...LONG].join(', ')}, which take some minutes each.`;
 
 /** The parts named, or why not. */
 export function partsOf(words: readonly string[]): ReadonlySet<Part> | string {

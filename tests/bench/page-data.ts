@@ -1,7 +1,7 @@
-import pino from 'pino';
 import { statement, type Database } from '../../db/pool.ts';
-import { startServer, type RunningServer } from '../../server/start-server.ts';
+import type { RunningServer } from '../../server/start-server.ts';
 import { formatInstant, inSeconds, seconds } from '../../shared/base/instant.ts';
+import { askServer, serving } from './asked.ts';
 import { heading, note, ratio } from './report.ts';
 import { interleaved, rateOf } from './rounds.ts';
 import { fillUnit, putBenchSite, type Store } from './store.ts';
@@ -18,18 +18,7 @@ export async function benchPageData(store: Store, rounds: number): Promise<void>
   heading(`Page data: a unit's ${DAYS} days, ${WIDTH} pixels wide`);
   const points = await putBenchSite(store.database, 1);
   const count = await fillUnit(store.database, points, unitRows(inSeconds(TO - FROM) / 400));
-  const server = await startServer({
-    databaseUrl: store.url,
-    databaseKind: 'embedded',
-    host: '127.0.0.1',
-    port: 0,
-    token: null,
-    pageFolder: null,
-    parts: () => [],
-    logger: pino({ level: 'silent' }),
-    version: 'bench',
-  });
-  try {
+  await serving(store, async (server) => {
     await inferenceDone(server);
     let bytes = 0;
     const figures = await interleaved(rounds, [
@@ -41,17 +30,15 @@ export async function benchPageData(store: Store, rounds: number): Promise<void>
     ]);
     ratio('series over HTTP', figures['series over HTTP']!, figures['bare SQL']!, 'a second');
     note(`${count} rows drawn as ${bytes} bytes of JSON, one request at a time`);
-  } finally {
-    await server.stop();
-  }
+  });
 }
 
 async function times(work: () => Promise<unknown>): Promise<void> {
   for (let i = 0; i < TIMES; i++) await work();
 }
 
-async function fetchSeries({ port }: RunningServer): Promise<number> {
-  const query = new URLSearchParams({
+const fetchSeries = async (server: RunningServer): Promise<number> => {
+  const answer = await askServer(server, 'series', {
     site: SITE,
     device: UNIT,
     signals: 'cooling-call,compressor-output,control-voltage',
@@ -59,10 +46,8 @@ async function fetchSeries({ port }: RunningServer): Promise<number> {
     to: formatInstant(TO),
     width: String(WIDTH),
   });
-  const answer = await fetch(`http://127.0.0.1:${port}/api/series?${query}`);
-  if (!answer.ok) throw new Error(`${answer.status}: ${await answer.text()}`);
-  return (await answer.arrayBuffer()).byteLength;
-}
+  return Buffer.byteLength(answer);
+};
 
 const PIXELS = statement(
   'bare-pixels',
@@ -83,10 +68,10 @@ async function bareSeries(database: Database, points: ReadonlyMap<string, number
 }
 
 /** Everything is inferred before the clock starts; a bound on the wait, in looks. */
-async function inferenceDone({ port }: RunningServer): Promise<void> {
+async function inferenceDone(server: RunningServer): Promise<void> {
   for (let look = 0; look < 600; look++) {
-    const answer = await fetch(`http://127.0.0.1:${port}/api/inference`);
-    if (((await answer.json()) as { pending: number }).pending === 0) return;
+    const { pending } = JSON.parse(await askServer(server, 'inference')) as { pending: number };
+    if (pending === 0) return;
     await new Promise((later) => setTimeout(later, 100));
   }
   throw new Error('inference is still at work after a minute');

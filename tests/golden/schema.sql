@@ -628,6 +628,20 @@ create table reports (
   constraint reports_pkey PRIMARY KEY (person, month)
 );
 
+create table rollup_marks (
+  point_id integer not null,
+  from_t timestamp with time zone not null,
+  to_t timestamp with time zone not null,
+  constraint rollup_marks_pkey PRIMARY KEY (point_id, from_t)
+);
+
+create table rollup_work (
+  point_id integer not null,
+  from_t timestamp with time zone not null,
+  to_t timestamp with time zone not null,
+  constraint rollup_work_pkey PRIMARY KEY (point_id, from_t)
+);
+
 create table rosters (
   id uuid not null default gen_random_uuid(),
   name text not null,
@@ -637,6 +651,19 @@ create table rosters (
   constraint rosters_name_check CHECK (((char_length(name) >= 1) AND (char_length(name) <= 100))),
   constraint rosters_pkey PRIMARY KEY (id),
   constraint rosters_name_key UNIQUE (name)
+);
+
+create table sample_rollups (
+  point_id integer not null,
+  from_t timestamp with time zone not null,
+  first_t timestamp with time zone not null,
+  last_t timestamp with time zone not null,
+  least double precision not null,
+  most double precision not null,
+  total double precision not null,
+  good integer not null,
+  last_value double precision not null,
+  constraint sample_rollups_pkey PRIMARY KEY (point_id, from_t)
 );
 
 create table samples (

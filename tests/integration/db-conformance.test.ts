@@ -3,11 +3,14 @@ import { afterAll, beforeAll, beforeEach, describe, expect, test } from 'vitest'
 import type { IntervalRow } from '../../db/intervals.ts';
 import { readDeviceIds } from '../../db/points.ts';
 import { statement, type Database } from '../../db/pool.ts';
+import { readDrawn, type DrawnValue } from '../../db/read-samples.ts';
+import { readParts, rollUp } from '../../db/rollups.ts';
 import { readStorage, useTimescale } from '../../db/timescale.ts';
 import { SECOND, type Instant } from '../../shared/base/instant.ts';
 import { mergeIntervals, type Interval } from '../../shared/telemetry/interval.ts';
 import { mergeSamples, type Sample } from '../../shared/telemetry/sample.ts';
 import { commit, commitLives, commitSamples, takeAllWork } from '../fixtures/commit.ts';
+import { drawnByHand, type Scaled } from '../fixtures/drawn.ts';
 import { putDocument, readLives, readSamples } from '../fixtures/ingest.ts';
 import { SMALL_SCHOOL } from '../fixtures/school.ts';
 import { freshDatabase } from '../fixtures/postgres.ts';
@@ -18,6 +21,8 @@ const T0: Instant = Date.UTC(2026, 2, 2) * 1_000;
 const SITE = 'small-school';
 const CALL = 'unit-1/cooling-call';
 const VOLTAGE = 'unit-1/control-voltage';
+
+const TABLES = ['samples', 'sample_rollups', 'rollup_marks', 'intervals', 'work_items', 'gateway_lives'];
 
 interface Store {
   readonly database: Database;
@@ -46,8 +51,7 @@ describe.each(STORES)('the store on $kind', ({ kind, cases, open }) => {
     await putDocument(database, SITE, SMALL_SCHOOL);
   });
   beforeEach(async () => {
-    for (const table of ['samples', 'intervals', 'work_items', 'gateway_lives'])
-      await database.run(statement('', `delete from ${table}`));
+    for (const table of TABLES) await database.run(statement('', `delete from ${table}`));
   });
   afterAll(() => store.drop());
 
@@ -119,6 +123,52 @@ describe.each(STORES)('the store on $kind', ({ kind, cases, open }) => {
     );
   });
 
+  /** 1 scale in 4 turns values about; some samples are bad, some beyond the range, and some come after they were rolled up. */
+  test('what is drawn from rollups is what the samples say, whenever they came and whatever was rolled up', async () => {
+    const { points } = await readDeviceIds(database, SITE);
+    const piece = { pointId: points.get(VOLTAGE)!, from: T0 + 7 * SECOND, before: T0 + 4801 * SECOND };
+    const pixels = { origin: T0 - 300 * SECOND, width: 600 * SECOND };
+    await fc.assert(
+      fc.asyncProperty(someRecord(), aScale(), async (batches, scaled) => {
+        for (const table of ['samples', 'sample_rollups', 'rollup_marks'])
+          await database.run(statement('', `delete from ${table}`));
+        const samples = batches.flatMap((batch) => batch.samples);
+        for (const batch of batches) {
+          await commitSamples(
+            database,
+            SITE,
+            batch.samples.map((sample) => ({ key: VOLTAGE, ...sample })),
+          );
+          while (batch.rolledUp && (await rollUp(database, T0 + batch.rolledUp * SECOND)));
+        }
+        const drawn = await readDrawn(database, piece, pixels, scaled);
+        expect(drawn.map(rounded)).toEqual(drawnByHand(samples, piece, pixels, scaled).map(rounded));
+      }),
+      { numRuns: Math.ceil(cases / 3) },
+    );
+  });
+
+  test('what was rolled up is read from rollups, what has been marked since from its samples', async () => {
+    const { points } = await readDeviceIds(database, SITE);
+    const pointId = points.get(VOLTAGE)!;
+    const stretch = { from: T0, before: T0 + 900 * SECOND };
+    const at = (second: number) => ({ key: VOLTAGE, t: T0 + second * SECOND, value: 24, quality: 0 });
+    await commitSamples(database, SITE, [at(10), at(400), at(700)]);
+    expect((await readParts(database, pointId, stretch)).rolled).toEqual([]);
+    expect(await rollUp(database, T0 + 600 * SECOND)).toBe(false);
+    const rolled = [{ from: T0, before: T0 + 600 * SECOND }];
+    expect(await readParts(database, pointId, stretch)).toEqual({
+      rolled,
+      exact: [{ from: T0 + 600 * SECOND, before: T0 + 900 * SECOND }],
+    });
+    await commitSamples(database, SITE, [at(10)]); // the same again changes nothing
+    expect((await readParts(database, pointId, stretch)).rolled).toEqual(rolled);
+    await commitSamples(database, SITE, [at(11)]);
+    expect((await readParts(database, pointId, stretch)).rolled).toEqual([
+      { from: T0 + 300 * SECOND, before: T0 + 600 * SECOND },
+    ]);
+  });
+
   test('the newest life wakes nobody; one that comes behind it wakes whoever reads it', async () => {
     await commitLives(database, SITE, 'gateway', [T0 + 60 * SECOND]);
     await commitLives(database, SITE, 'gateway', [T0 + 90 * SECOND]);
@@ -150,6 +200,44 @@ const aSample = (): fc.Arbitrary<Sample> =>
     value: fc.constantFrom(-1, 0, 1, 23.999, 24),
     quality: fc.constantFrom(0, 1, 2, 4 + 1, 4 + 2),
   });
+
+/** Batches of samples of 80 minutes, each instant at most once; through which second all is rolled up after each, 0: nothing. */
+const someRecord = () =>
+  fc
+    .uniqueArray(fc.integer({ min: 0, max: 480 }), { minLength: 1, maxLength: 60 })
+    .chain((tens) =>
+      fc.tuple(
+        ...tens.map((ten) =>
+          fc.record({
+            t: fc.constant(T0 + ten * 10 * SECOND),
+            value: fc.constantFrom(0, 23.5, 24, 24.75, 61),
+            quality: fc.constantFrom(0, 0, 0, 1, 2),
+            batch: fc.integer({ min: 0, max: 2 }),
+          }),
+        ),
+        fc.array(fc.constantFrom(0, 1200, 6000), { minLength: 3, maxLength: 3 }),
+      ),
+    )
+    .map((drawn) => {
+      const rolled = drawn.at(-1) as number[];
+      const samples = drawn.slice(0, -1) as (Sample & { batch: number })[];
+      return rolled.map((rolledUp, i) => ({
+        rolledUp,
+        samples: samples
+          .filter(({ batch }) => batch === i)
+          .map(({ t, value, quality }) => ({ t, value, quality })),
+      }));
+    });
+
+const aScale = (): fc.Arbitrary<Scaled> =>
+  fc.constantFrom(
+    { scale: 1, offset: 0, range: [0, 60] },
+    { scale: 1, offset: 0, range: [0, 100] },
+    { scale: 10, offset: 5, range: [100, 1000] },
+    { scale: -1, offset: 60, range: [0, 60] },
+  );
+
+const rounded = (value: DrawnValue) => ({ ...value, sum: Math.round(value.sum * 1e6) });
 
 const anInterval = (): fc.Arbitrary<Interval> =>
   fc.record({

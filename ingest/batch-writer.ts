@@ -19,6 +19,8 @@ export interface WriterOptions {
   readonly waveformDays: number;
   readonly now: () => Instant;
   readonly observe: Observe;
+  /** called whenever the configuration has been read: what is listened to follows it */
+  readonly catalogueRead?: (catalogue: Catalogue) => void;
 }
 
 /**
@@ -38,11 +40,16 @@ export class BatchWriter {
     this.#trimmer = new Trimmer(options);
   }
 
+  /** Reads the configuration before the first batch asks for it. */
+  async prepare(): Promise<void> {
+    if (this.#catalogue === NOTHING_KNOWN) await this.#readCatalogue();
+  }
+
   /** Comes back when all of it is committed; an error means that none of it is. */
   async write(messages: readonly Message[], marks: readonly WatchMark[]): Promise<void> {
     const startedAt = this.#options.now();
+    await this.prepare();
     for (;;) {
-      if (this.#catalogue === NOTHING_KNOWN) await this.#readCatalogue();
       const batch = this.#make(messages, marks);
       const outcome = await commitBatch(this.#options.database, batch.commit);
       if (outcome.kind === 'committed') {
@@ -83,6 +90,7 @@ export class BatchWriter {
     this.#catalogue = await readCatalogue(this.#options.database, this.#catalogue);
     const { revision, sites } = this.#catalogue;
     this.#options.observe({ kind: 'configuration-read', revision, sites: sites.size });
+    this.#options.catalogueRead?.(this.#catalogue);
   }
 
   #observe(messages: readonly Message[], batch: Batch, changed: number, startedAt: Instant): void {

@@ -2,8 +2,11 @@ import type { Instant } from '../shared/base/instant.ts';
 import { pointKey } from '../shared/inference/sources.ts';
 import { signalRow, type SignalName } from '../shared/telemetry/signals.ts';
 import { clockShifts, type ClockShift } from '../shared/telemetry/clock-shifts.ts';
-import type { Point, Site, SiteHistory } from '../shared/telemetry/site.ts';
+import { parsePointer } from '../shared/telemetry/json-pointer.ts';
+import { metricKey, parseSparkplugName } from '../shared/telemetry/sparkplug-name.ts';
+import type { Point, PointSource, Site, SiteHistory } from '../shared/telemetry/site.ts';
 import type { DeviceIds } from '../db/record.ts';
+import { TopicTree } from './topic-tree.ts';
 
 /** What decoding needs to know of a configured point. */
 export interface KnownPoint {
@@ -20,6 +23,27 @@ export interface KnownPoint {
   readonly inForce: boolean;
   /** stretches of the history that had it: else it is taken within these only */
   readonly had: readonly { readonly from: Instant; readonly before: Instant }[];
+  /** where its values come from besides the root topic: as configured now, or last */
+  readonly source: PointSource | null;
+  readonly sparkplug: string | null;
+}
+
+/** A point that listens to a topic of its own (contract 1.3). */
+export interface KnownSource {
+  readonly point: KnownPoint;
+  /** reference tokens of the value's place in the message */
+  readonly pointer: readonly string[];
+  /** of its time; null: what is at the pointer tells, or else it is timed at arrival */
+  readonly time: readonly string[] | null;
+}
+
+/** An edge node of Sparkplug B that points take metrics of (contract 1.2). */
+export interface KnownEdge {
+  readonly group: string;
+  readonly edge: string;
+  /** by `<device>/<metric>`, the device empty for the edge node's own; two sites may take the same one */
+  readonly metrics: ReadonlyMap<string, readonly KnownPoint[]>;
+  readonly gateways: ReadonlySet<KnownGateway>;
 }
 
 export interface KnownGateway {
@@ -31,10 +55,16 @@ export interface KnownGateway {
   readonly shifts: readonly ClockShift[];
 }
 
-/** Every site's points and gateways by name, as of one revision of the configuration. */
+/** Every site's points and gateways by name and by source, as of one revision of the configuration. */
 export interface Catalogue {
   readonly revision: number;
   readonly sites: ReadonlyMap<string, KnownSite>;
+  /** what listens to topics outside the root's own form */
+  readonly sources: TopicTree<KnownSource>;
+  /** the topic filters of those */
+  readonly filters: ReadonlySet<string>;
+  /** by `<group>/<edge>` */
+  readonly edges: ReadonlyMap<string, KnownEdge>;
 }
 
 export interface KnownSite {
@@ -43,6 +73,41 @@ export interface KnownSite {
   readonly gateways: ReadonlyMap<string, KnownGateway>;
   /** devices that have a point or are a gateway */
   readonly devices: ReadonlySet<string>;
+}
+
+export function catalogueOf(revision: number, sites: ReadonlyMap<string, KnownSite>): Catalogue {
+  const points = [...sites.values()].flatMap((site) => [...site.points.values()]);
+  const sources = new TopicTree<KnownSource>();
+  const filters = new Set<string>();
+  for (const point of points) {
+    if (!point.source) continue;
+    const { topic, pointer, time } = point.source;
+    sources.add(topic, { point, pointer: tokensOf(pointer), time: time === null ? null : tokensOf(time) });
+    filters.add(topic);
+  }
+  return { revision, sites, sources, filters, edges: edgesOf(points) };
+}
+
+/** The schema lets no other pointer in. */
+const tokensOf = (pointer: string): readonly string[] => parsePointer(pointer) ?? [];
+
+function edgesOf(points: readonly KnownPoint[]): ReadonlyMap<string, KnownEdge> {
+  const edges = new Map<
+    string,
+    KnownEdge & { metrics: Map<string, KnownPoint[]>; gateways: Set<KnownGateway> }
+  >();
+  for (const point of points) {
+    const name = point.sparkplug === null ? null : parseSparkplugName(point.sparkplug);
+    if (!name) continue;
+    const { group, edge } = name;
+    const id = `${group}/${edge}`;
+    const known = edges.get(id) ?? { group, edge, metrics: new Map(), gateways: new Set() };
+    const key = metricKey(name.device, name.metric);
+    known.metrics.set(key, [...(known.metrics.get(key) ?? []), point]);
+    known.gateways.add(point.gateway);
+    edges.set(id, known);
+  }
+  return edges;
 }
 
 export const mayTake = (point: KnownPoint, t: Instant): boolean =>
@@ -75,6 +140,8 @@ export function knownSite(site: string, history: SiteHistory, ids: DeviceIds): K
         signal,
         frequency,
         gateway: gateways.get(point.gateway)!,
+        source: point.source,
+        sparkplug: point.sparkplug,
       });
     }
   }

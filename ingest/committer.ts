@@ -50,6 +50,10 @@ export class Committer {
   }
 
   async #run(): Promise<void> {
+    // where this fails, the first batch or watch mark reads it, again and again
+    await this.#writer.prepare().catch((error: Error) => {
+      this.#observe({ kind: 'commit-delayed', attempt: 0, error });
+    });
     while (!this.#ending || this.#queue.length > 0) {
       if (this.#queue.length === 0) {
         await new Promise<void>((wake) => (this.#wake = wake));

@@ -19,6 +19,7 @@ const LEVELS: Record<Observation['kind'], Level> = {
   'broker-lost': 'warn',
   'broker-error': 'warn',
   'subscription-refused': 'error',
+  'listening-to': 'info',
   'caught-up': 'info',
   'acknowledgements-dropped': 'info',
   listening: 'info',

@@ -27,6 +27,8 @@ export type Observation =
   | { readonly kind: 'broker-lost' }
   | { readonly kind: 'broker-error'; readonly error: Error }
   | { readonly kind: 'subscription-refused'; readonly filter: string }
+  /** topics that the configuration names since the connection was made */
+  | { readonly kind: 'listening-to'; readonly filters: number }
   /** everything that waited at the broker has been received */
   | { readonly kind: 'caught-up'; readonly afterMs: number }
   /** the connection went before these could be acknowledged: the broker sends them again */

@@ -6,9 +6,9 @@ import {
   readSiteIds,
   readSitesChangedSince,
 } from '../db/site-history.ts';
-import { knownSite, type Catalogue, type KnownSite } from './catalogue.ts';
+import { catalogueOf, knownSite, type Catalogue, type KnownSite } from './catalogue.ts';
 
-export const NOTHING_KNOWN: Catalogue = { revision: -1, sites: new Map() };
+export const NOTHING_KNOWN: Catalogue = catalogueOf(-1, new Map());
 
 /**
  * The catalogue brought up to date: only sites that changed since `before` are read again. Read in one snapshot, so that
@@ -27,6 +27,6 @@ export function readCatalogue(database: Database, before: Catalogue): Promise<Ca
       const history = await readSiteHistory(queries, id);
       sites.set(id, knownSite(id, history, await readDeviceIds(queries, id)));
     }
-    return { revision, sites };
+    return catalogueOf(revision, sites);
   });
 }

@@ -1,6 +1,8 @@
 import { openDatabase } from '../db/pool.ts';
+import type { Catalogue } from './catalogue.ts';
 import { now } from './clock.ts';
 import { Committer } from './committer.ts';
+import { Listening } from './listening.ts';
 import type { Observe } from './observation.ts';
 import { startEmbeddedBroker } from './receive/embedded.ts';
 import { receiveFromBroker } from './receive/external.ts';
@@ -64,8 +66,10 @@ export async function startIngest(options: IngestOptions): Promise<Ingest> {
           : { kind: 'database-connection-lost', error: observation.error },
       ),
   });
-  const committer = new Committer({ database, root, waveformDays, now, observe });
-  const common = { root, markSeconds, committer, now, observe };
+  const listening = new Listening();
+  const catalogueRead = (catalogue: Catalogue) => (listening.catalogue = catalogue);
+  const committer = new Committer({ database, root, waveformDays, now, observe, catalogueRead });
+  const common = { root, markSeconds, committer, listening, now, observe };
   const source = await openSource().catch(async (error: unknown) => {
     await committer.stop();
     await database.close();

@@ -1,11 +1,12 @@
 import type { Instant } from '../../shared/base/instant.ts';
 import type { Catalogue, KnownGateway, KnownPoint, KnownSite } from '../catalogue.ts';
 import type { Message } from '../message.ts';
-import { parseTopic, type Place } from '../topic.ts';
+import { isBelow, parseTopic, type Place } from '../topic.ts';
 import type { Decoded } from './decoded.ts';
 import { takeDeviceMessage } from './device-message.ts';
 import { Intake } from './intake.ts';
 import { isObject, parsePayload } from './json.ts';
+import { takeMappedMessage } from './mapped-message.ts';
 import { takeSignalMessage } from './signal-message.ts';
 import { parseTime } from './time.ts';
 
@@ -18,14 +19,29 @@ export interface DecodeContext {
 
 /**
  * What a message says. Depends on its arguments alone and never throws: whatever can't be understood comes back as set
- * aside. First the topic, then the payload as text, then its entries, one by one.
+ * aside. First the topic, then the payload as text, then its entries, one by one. A topic of the root's own form is its
+ * point's, whatever else is configured; else it is of those points that name it as their source; a topic outside the root
+ * that nobody named is none of ours.
  */
 export function decode(message: Message, { root, catalogue, arrivalOf }: DecodeContext): Decoded {
   const intake = new Intake(message, (point) => arrivalOf(point, message.receivedAt));
   const place = parseTopic(root, message.topic);
-  if (!place) intake.refuse('topic-not-known', 'topic', undefined);
-  else takePlace(intake, catalogue.sites.get(place.site), place, arrivalOf);
+  const site = place ? catalogue.sites.get(place.site) : undefined;
+  const sources = place && isKnown(site, place) ? [] : catalogue.sources.match(message.topic);
+  if (sources.length > 0) takeMappedMessage(intake, sources);
+  else if (place) takePlace(intake, site, place, arrivalOf);
+  else if (isBelow(root, message.topic)) intake.refuse('topic-not-known', 'topic', undefined);
   return intake.finish();
+}
+
+const GATEWAY_TOPICS = ['heartbeat', 'offline'];
+
+function isKnown(site: KnownSite | undefined, { device, signal }: Place): boolean {
+  if (!site) return false;
+  if (signal === null) return site.devices.has(device);
+  return (
+    site.points.has(`${device}/${signal}`) || (site.gateways.has(device) && GATEWAY_TOPICS.includes(signal))
+  );
 }
 
 function takePlace(
@@ -39,9 +55,8 @@ function takePlace(
   if (signal === 'offline' && gateway) return; // a last will adds no life
   const parsed = parsePayload(intake.message.payload);
   const point = site?.points.get(`${device}/${signal}`);
-  const isKnown = signal === null ? site?.devices.has(device) : point || (signal === 'heartbeat' && gateway);
   if (!parsed.ok) intake.refuse(parsed.reason, 'payload', undefined);
-  else if (!site || !isKnown) intake.refuse('point-not-known', whereOf(place), undefined);
+  else if (!site || !isKnown(site, place)) intake.refuse('point-not-known', whereOf(place), undefined);
   else if (signal === null) takeDeviceMessage(intake, site, place, parsed.body);
   else if (point) takeSignalMessage(intake, point, parsed.body);
   else takeHeartbeat(intake, gateway!, parsed.body, arrivalOf);

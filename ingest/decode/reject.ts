@@ -15,6 +15,7 @@ export const REJECT_REASONS = {
   'waveform-empty': 'the waveform has no values: “w” must be a list of numbers',
   'waveform-step':
     'the waveform’s “dt” must be the seconds between two values: above 0, at least 8 values a cycle, 60 s in all at most',
+  'pointer-nowhere': 'a point listens to this topic, but its pointer leads to nothing in the message',
   'too-many-entries': 'the message holds more entries than may be taken',
   'commit-refused': 'the database refused it',
 } as const;

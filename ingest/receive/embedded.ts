@@ -24,7 +24,6 @@ export interface EmbeddedOptions {
   readonly port: number;
   /** where retained messages and the sessions of other subscribers are kept */
   readonly folder: string;
-  readonly root: string;
   readonly ingest: string;
   readonly markSeconds: number;
   readonly mostClients: number;
@@ -119,14 +118,16 @@ async function openDoor(broker: Aedes, { host, port, observe }: EmbeddedOptions)
 /** How long a client may take to close its side. */
 const GOODBYE_MS = 1_000;
 
-/** Everything below the root is answered when it is committed; what others say to each other passes at once. */
+/**
+ * Every message is answered when its batch is committed: only then is it known under which configuration it was decoded,
+ * and whether a point listens to its topic. Those that none listens to add nothing to the batch.
+ */
 function holdUntilCommitted(
-  { root, committer, now }: EmbeddedOptions,
+  { committer, now }: EmbeddedOptions,
   intake: { readonly open: boolean },
 ): AuthorizePublishHandler {
   return (_client, { topic, payload, dup }, answer) => {
     if (topic.startsWith('$')) return answer(new Error('topics that begin with $ are the broker’s own'));
-    if (!topic.startsWith(`${root}/`)) return answer();
     if (!intake.open) return;
     committer.add({
       topic,

@@ -1,9 +1,17 @@
 import type { Duplex } from 'node:stream';
-import { connect, type IClientOptions, type IPublishPacket, type MqttClient } from 'mqtt';
+import {
+  connect,
+  type IClientOptions,
+  type IPublishPacket,
+  type ISubscriptionGrant,
+  type MqttClient,
+} from 'mqtt';
 import { MILLISECOND, type Instant } from '../../shared/base/instant.ts';
 import type { Committer } from '../committer.ts';
+import type { Listening } from '../listening.ts';
 import type { Waited } from '../message.ts';
 import type { Observe } from '../observation.ts';
+import { isBelow } from '../topic.ts';
 import { Watch } from '../watch.ts';
 import { InFlight } from './in-flight.ts';
 import { Marker } from './marker.ts';
@@ -27,6 +35,7 @@ export interface ExternalOptions {
   readonly highWater: number;
   readonly markSeconds: number;
   readonly committer: Committer;
+  readonly listening: Listening;
   readonly now: () => Instant;
   readonly observe: Observe;
 }
@@ -49,6 +58,8 @@ class ExternalReceiver implements Source {
   readonly #inFlight: InFlight;
   readonly #ticking: NodeJS.Timeout;
   #client: MqttClient;
+  /** topics of sources that points name, besides those of the root */
+  #filters: ReadonlySet<string> = new Set();
   #subscribedAt: Instant = 0;
   /** our marker has come back on this connection: values without a time come straight from their publisher */
   #caughtUp = false;
@@ -60,6 +71,7 @@ class ExternalReceiver implements Source {
     this.#watch = new Watch(options.committer, options.clientId);
     this.#inFlight = new InFlight(options.highWater, options.observe);
     this.#client = this.#connect(5);
+    options.listening.follow(({ filters }) => this.#listenTo(filters));
     this.#ticking = setInterval(() => this.#tick(), options.markSeconds * 1_000);
   }
 
@@ -98,18 +110,35 @@ class ExternalReceiver implements Source {
 
   #subscribe(client: MqttClient): void {
     const { root, now, observe } = this.#options;
-    const filters = [`${root}/#`, this.#marker.topic];
-    client.subscribe(
-      Object.fromEntries(filters.map((filter) => [filter, { qos: 1 as const }])),
-      (error, granted) => {
-        if (error) return observe({ kind: 'broker-error', error });
-        for (const { topic, qos } of granted ?? [])
-          if (qos >= 128) observe({ kind: 'subscription-refused', filter: topic });
-        this.#subscribedAt = now();
-        this.#watch.begin(this.#subscribedAt);
-        this.#sendMarker(client, this.#subscribedAt);
-      },
-    );
+    client.subscribe(atQosOne([`${root}/#`, this.#marker.topic, ...this.#filters]), (error, granted) => {
+      if (error) return observe({ kind: 'broker-error', error });
+      this.#tellRefused(granted);
+      this.#subscribedAt = now();
+      this.#watch.begin(this.#subscribedAt);
+      this.#sendMarker(client, this.#subscribedAt);
+    });
+  }
+
+  #tellRefused(granted: readonly ISubscriptionGrant[] = []): void {
+    for (const { topic, qos } of granted)
+      if (qos >= 128) this.#options.observe({ kind: 'subscription-refused', filter: topic });
+  }
+
+  /** The configuration names these topics now. What is subscribed to when we connect isn't asked for twice. */
+  #listenTo(filters: ReadonlySet<string>): void {
+    const { root, observe } = this.#options;
+    const wanted = new Set([...filters].filter((filter) => !isBelow(root, filter)));
+    const added = [...wanted].filter((filter) => !this.#filters.has(filter));
+    const gone = [...this.#filters].filter((filter) => !wanted.has(filter));
+    this.#filters = wanted;
+    if (!this.#client.connected) return;
+    if (gone.length > 0) this.#client.unsubscribe(gone);
+    if (added.length === 0) return;
+    this.#client.subscribe(atQosOne(added), (error, granted) => {
+      if (error) return observe({ kind: 'broker-error', error });
+      this.#tellRefused(granted);
+      observe({ kind: 'listening-to', filters: added.length });
+    });
   }
 
   #receive(packet: IPublishPacket, done: (error?: Error) => void): void {
@@ -197,6 +226,9 @@ const clientOptions = (options: ExternalOptions, protocolVersion: 4 | 5): IClien
 
 /** The broker's own window to us, where the protocol has one; it counts 16 bits. */
 const receiveMaximum = ({ highWater }: ExternalOptions): number => Math.min(highWater, 65_535);
+
+const atQosOne = (filters: readonly string[]): Record<string, { qos: 1 }> =>
+  Object.fromEntries(filters.map((filter) => [filter, { qos: 1 as const }]));
 
 const elapsed = (ms: number): Promise<void> =>
   new Promise((done) => {

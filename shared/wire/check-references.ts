@@ -1,11 +1,13 @@
 import { parseInstant } from '../base/instant.ts';
 import { SIGNALS, type DeviceKind } from '../telemetry/signals.ts';
+import { checkSources } from './check-sources.ts';
 import type { Fault } from './schema-faults.ts';
 import type { PointDocument, SiteDocument } from './site-document.ts';
 
 /**
  * What a schema can't say about a site's document: ids are unique, names lead somewhere, a signal may be wired there,
- * fields fit the signal, the time zone exists. Takes a document that its schema accepts; gives one fault per problem.
+ * fields fit the signal, sources can be told apart, the time zone exists. Takes a document that its schema accepts; gives one
+ * fault per problem.
  */
 export function checkReferences(document: SiteDocument): Fault[] {
   const faults: Fault[] = [];
@@ -16,6 +18,12 @@ export function checkReferences(document: SiteDocument): Fault[] {
   checkGateways(document, say);
   for (const [pointer, kind, points] of pointLists(document))
     checkPoints(document, pointer, kind, points, say);
+  checkSources(
+    pointLists(document).flatMap(([list, , points]) =>
+      points.map((point, i) => ({ pointer: `${list}/${i}`, point })),
+    ),
+    say,
+  );
   return faults;
 }
 

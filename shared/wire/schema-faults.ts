@@ -88,9 +88,12 @@ function patternSentence(pattern: string): string {
     return 'Use lower-case letters, digits and hyphens only, beginning with a letter or digit, at most 63 characters.';
   if (pattern.startsWith('^([01]')) return 'Give a time of day as "07:30"; "24:00" is the end of the day.';
   if (pattern.startsWith('^(mon')) return 'Give days as "mon-fri", "sat" or "mon,wed,fri".';
-  if (pattern.startsWith('^(/')) return 'Give a JSON Pointer, as "/inputs/3/state".';
+  if (pattern.startsWith('^(/'))
+    return 'Give a JSON Pointer, as "/inputs/3/state"; in a name "~" is written "~0" and "/" is written "~1".';
+  if (pattern.startsWith('^[^/'))
+    return 'Give "group/edge node/device/metric name"; an edge node’s own metric has no device: "group/edge node//metric name".';
   if (pattern.startsWith('^[^')) return 'Use one line, without control characters.';
-  return 'Give "group/edge node/device/metric name".';
+  return 'This text doesn’t have the form that is needed here.';
 }
 
 const escapePointer = (name: string): string => name.replaceAll('~', '~0').replaceAll('/', '~1');

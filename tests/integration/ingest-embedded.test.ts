@@ -12,6 +12,7 @@ import {
   type TestIngest,
 } from '../fixtures/ingest.ts';
 import { freshDatabase, type FreshDatabase } from '../fixtures/postgres.ts';
+import { MAPPED_SCHOOL } from '../fixtures/mapped-school.ts';
 import { SMALL_SCHOOL } from '../fixtures/school.ts';
 
 const CALL = 'holdoff/small-school/unit-1/cooling-call';
@@ -137,6 +138,19 @@ describe('a value without a time', () => {
     expect(await readSamples(database)).toHaveLength(1);
     expect(await readHeard()).toEqual([]);
   });
+});
+
+test('a gateway’s own topic is listened to from the moment that its document has been put', async () => {
+  await putDocument(database, 'small-school', MAPPED_SCHOOL);
+  const t = '2026-03-02T08:15:00.250Z';
+  await publish('plant/7/ahu/2/di', { ts: t, inputs: { 3: { state: 'closed' }, 4: { state: 'perhaps' } } });
+  expect(await readSamples(database)).toEqual([
+    { key: 'small-school/unit-1/cooling-call', t: parseInstant(t), value: 1, quality: 0 },
+  ]);
+  expect(await readRejected(database)).toMatchObject([
+    { reason: 'value-not-known', topic: 'plant/7/ahu/2/di' },
+  ]);
+  await putDocument(database, 'small-school', SMALL_SCHOOL);
 });
 
 test('QoS 0 and QoS 2 are taken too, each once', async () => {

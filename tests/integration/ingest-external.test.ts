@@ -12,6 +12,7 @@ import {
 import { MOSQUITTO_IS_MISSING, startMosquitto, type Mosquitto } from '../fixtures/mosquitto.ts';
 import { startOldBroker } from '../fixtures/old-broker.ts';
 import { freshDatabase, type FreshDatabase } from '../fixtures/postgres.ts';
+import { MAPPED_SCHOOL } from '../fixtures/mapped-school.ts';
 import { SMALL_SCHOOL } from '../fixtures/school.ts';
 
 const CALL = 'holdoff/small-school/unit-1/cooling-call';
@@ -114,6 +115,28 @@ describe.skipIf(MOSQUITTO_IS_MISSING)('a broker that speaks MQTT 5', () => {
       ['small-school/unit-1/control-voltage', 1_000_000],
     ]);
     expect(await readHeard()).toEqual([{ signal: 'cooling-call', value: 1, why: 'retained' }]);
+  });
+
+  test('a topic that the configuration comes to name is listened to; what it then sends while ingest is away, waits', async () => {
+    const first = await start({ brokerUrl: broker.url, id: 'mapped' });
+    await first.seen('caught-up');
+    await putDocument(database, 'small-school', MAPPED_SCHOOL);
+    await first.seen('listening-to', ({ filters }) => filters === 3);
+    const send = (ts: number) =>
+      publish(gateway, 'plant/7/ahu/2/di', { ts, inputs: { 3: { state: 1 }, 4: { state: 0 } } });
+    await send(1_000);
+    await first.seen('committed', () => messagesIn(first) >= 1);
+    await stop(first);
+    await send(2_000);
+    const second = await start({ brokerUrl: broker.url, id: 'mapped' });
+    await second.seen('committed', () => messagesIn(second) >= 1);
+    expect((await readSamples(database)).map(({ key, t, value }) => [key, t, value])).toEqual([
+      ['small-school/unit-1/compressor-output', 1_000_000, 0],
+      ['small-school/unit-1/compressor-output', 2_000_000, 0],
+      ['small-school/unit-1/cooling-call', 1_000_000, 1],
+      ['small-school/unit-1/cooling-call', 2_000_000, 1],
+    ]);
+    await putDocument(database, 'small-school', SMALL_SCHOOL);
   });
 
   test('an orderly stop leaves nothing to be sent again', async () => {

@@ -1,0 +1,22 @@
+import type { Catalogue } from './catalogue.ts';
+import { NOTHING_KNOWN } from './read-catalogue.ts';
+
+/** What is listened to follows the configuration: whoever receives is told of it now and whenever it has been read again. */
+export class Listening {
+  readonly #told: ((catalogue: Catalogue) => void)[] = [];
+  #catalogue: Catalogue = NOTHING_KNOWN;
+
+  get catalogue(): Catalogue {
+    return this.#catalogue;
+  }
+
+  set catalogue(catalogue: Catalogue) {
+    this.#catalogue = catalogue;
+    for (const tell of this.#told) tell(catalogue);
+  }
+
+  follow(tell: (catalogue: Catalogue) => void): void {
+    this.#told.push(tell);
+    tell(this.#catalogue);
+  }
+}

@@ -11,11 +11,10 @@ let api: ApiServer;
 beforeAll(async () => {
   api = await startApi({ pageFolder: PAGE_FOLDER });
   await storeMonth(api);
-}, 120_000);
+});
 afterAll(() => api.stop());
 
 async function open(page: Page, path: string): Promise<void> {
-  page.setDefaultTimeout(60_000);
   await page.goto(new URL(path, api.server.url).href);
 }
 

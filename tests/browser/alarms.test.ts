@@ -23,7 +23,7 @@ beforeAll(async () => {
     [...told(rowsOf(LOCKOUT, 900, 0)), ...beats(-900, 0)],
     [{ from: at(-4000), to: at(0) }],
   );
-}, 120_000);
+});
 afterAll(() => api.stop());
 
 test.each(CHECKED)(
@@ -31,7 +31,6 @@ test.each(CHECKED)(
   async (look) => {
     const browser = await openBrowser(look);
     const page = await browser.newPage();
-    page.setDefaultTimeout(60_000);
     await page.goto(new URL('/alarms', api.server.url).href);
     await page.getByRole('heading', { level: 1, name: FIRST_LINE }).waitFor();
     await page.getByRole('link', { name: /^Room 12: Hard lockout/ }).waitFor();
@@ -53,7 +52,6 @@ test.each(CHECKED)(
 test('the sound for new alarms is off until somebody presses for it', async () => {
   const browser = await openBrowser(LOOKS[0]!);
   const page = await browser.newPage();
-  page.setDefaultTimeout(60_000);
   await page.addInitScript(`
     globalThis.tones = 0;
     const start = OscillatorNode.prototype.start;
@@ -74,7 +72,6 @@ test('one press acknowledges, everybody’s list knows it at once, and the journ
   const browser = await openBrowser(LOOKS[0]!);
   const [mine, theirs] = [await browser.newPage(), await browser.newPage()];
   for (const page of [mine, theirs]) {
-    page.setDefaultTimeout(60_000);
     await page.goto(new URL('/alarms', api.server.url).href);
     await page.getByRole('button', { name: 'Acknowledge', exact: true }).waitFor();
   }

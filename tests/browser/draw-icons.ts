@@ -1,5 +1,5 @@
 import { readFileSync } from 'node:fs';
-import { LOOKS, openBrowser } from './chromium.ts';
+import { endBrowser, LOOKS, openBrowser } from './chromium.ts';
 
 /** `npx tsx tests/browser/draw-icons.ts`: the icons of the installed page, drawn from its mark. */
 const PUBLIC = new URL('../../web/public/', import.meta.url).pathname;
@@ -26,3 +26,4 @@ for (const { file, side, share } of ICONS) {
   await page.close();
 }
 await browser.close();
+await endBrowser();

@@ -1,4 +1,3 @@
-import { AxeBuilder } from '@axe-core/playwright';
 import type { BrowserContext, Page } from 'playwright-core';
 import { afterAll, beforeAll, expect, test } from 'vitest';
 import { PAGE_FOLDER } from '../../server/build-page.ts';
@@ -10,6 +9,7 @@ import { policyOf, putDefaultPolicy } from '../fixtures/on-call-store.ts';
 import { startPushService, type Device, type PushService } from '../fixtures/push-service.ts';
 import { ADMINISTRATOR, PASSWORD, setUpAdministrator } from '../fixtures/signed-in.ts';
 import { LOOKS, openBrowser } from './chromium.ts';
+import { faultsOf } from './faults.ts';
 
 /**
  * The page as somebody has it who installed it on a phone: what was read can be read again where nothing reaches the
@@ -43,8 +43,7 @@ beforeAll(async () => {
   browser = await openBrowser(LOOKS[2]!, 'America/Chicago', 'allow');
   await browser.grantPermissions(['notifications'], { origin: new URL(api.server.url).origin });
   page = await browser.newPage();
-  page.setDefaultTimeout(60_000);
-}, 120_000);
+});
 afterAll(async () => {
   await browser?.close();
   if (isUp) await api?.server.stop();
@@ -97,7 +96,7 @@ test('a page is pushed, shown in its short form, and a touch opens the alarm', a
   const title = /^Harrow Lane Room 12 hard lockout/;
   const first = () =>
     phone.waiting.find(({ text }) => title.test((JSON.parse(text) as { title: string }).title));
-  await expect.poll(() => first() !== undefined, { timeout: 60_000 }).toBe(true);
+  await expect.poll(() => first() !== undefined).toBe(true);
   const { text } = first()!;
   const { origin } = new URL(api.server.url);
   const devtools = await browser.newCDPSession(page);
@@ -115,14 +114,14 @@ test('a page is pushed, shown in its short form, and a touch opens the alarm', a
     worker!.evaluate(
       'registration.getNotifications().then((all) => all.map(({ title, body }) => ({ title, body })))',
     );
-  await expect.poll(shown, { timeout: 60_000 }).toMatchObject([{ title: expect.stringMatching(title) }]);
+  await expect.poll(shown).toMatchObject([{ title: expect.stringMatching(title) }]);
   expect((await shown())[0]!.body).not.toContain('http');
   await worker!.evaluate(`registration.getNotifications().then(([notification]) => {
     dispatchEvent(new NotificationEvent('notificationclick', { notification }));
   })`);
   await page.getByRole('heading', { level: 1, name: /^Go now: / }).waitFor();
   expect(new URL(page.url()).pathname).toBe(`/alarms/${(JSON.parse(text) as { alarm: string }).alarm}`);
-  await expect.poll(shown, { timeout: 60_000 }).toEqual([]);
+  await expect.poll(shown).toEqual([]);
 });
 
 test('a device is subscribed by a press alone, and what this server can’t send says how it could', async () => {
@@ -130,9 +129,7 @@ test('a device is subscribed by a press alone, and what this server can’t send
   await page.getByText('a phone', { exact: true }).waitFor();
   await page.getByText('Switched off on this server: e-mail').waitFor();
   await page.getByRole('button', { name: 'Show messages on this device' }).waitFor();
-  const { violations } = await new AxeBuilder({ page }).analyze();
-  expect(violations.map(({ id, nodes }) => [id, nodes.map(({ html }) => html)])).toEqual([]);
-  expect(await page.evaluate('document.documentElement.scrollWidth > window.innerWidth')).toBe(false);
+  expect(await faultsOf(page)).toEqual([]);
   if (process.env['SHOTS'])
     await page.screenshot({ path: `${process.env['SHOTS']}/channels.png`, fullPage: true });
 });
@@ -172,9 +169,7 @@ test('where nothing reaches the server, what was read is there and says how old 
   await page.getByRole('heading', { level: 1, name: /^Go now: / }).waitFor();
   await page.getByText(ALARM).first().waitFor();
   await page.getByText(KEPT).waitFor();
-  const { violations } = await new AxeBuilder({ page }).analyze();
-  expect(violations.map(({ id, nodes }) => [id, nodes.map(({ html }) => html)])).toEqual([]);
-  expect(await page.evaluate('document.documentElement.scrollWidth > window.innerWidth')).toBe(false);
+  expect(await faultsOf(page)).toEqual([]);
   if (process.env['SHOTS']) await page.screenshot({ path: `${process.env['SHOTS']}/offline.png` });
   // what was never read isn't made up
   await go('/alarms/another');

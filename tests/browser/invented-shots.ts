@@ -4,7 +4,7 @@ import * as invented from './invented.ts';
 import { cooling } from './invented-cooling.ts';
 import * as site from './invented-site.ts';
 import * as unit from './invented-unit.ts';
-import { LOOKS, openBrowser } from './chromium.ts';
+import { endBrowser, LOOKS, openBrowser } from './chromium.ts';
 import { servePage } from './page-server.ts';
 
 /** `tsx tests/browser/invented-shots.ts [folder] [page …]`: the pages drawn from invented answers, for looking at. */
@@ -82,4 +82,5 @@ for (const look of LOOKS) {
   }
   await browser.close();
 }
+await endBrowser();
 await server.stop();

@@ -14,13 +14,12 @@ beforeAll(async () => {
   api = await startApi({ pageFolder: PAGE_FOLDER, clock });
   await addPerson(api.store.database, 'Ann');
   await addPerson(api.store.database, 'Ben');
-}, 120_000);
+});
 afterAll(() => api.stop());
 
 test('a roster is made and its first two turns are swapped, across the end of summer time', async () => {
   const browser = await openBrowser(LOOKS[0]!, 'America/New_York');
   const page = await browser.newPage();
-  page.setDefaultTimeout(60_000);
   await page.goto(new URL('/on-call', api.server.url).href);
   await page.getByRole('heading', { name: 'Nobody is on call: there is no roster yet.' }).waitFor();
   await page.getByText('There is no policy: nobody is told of any alarm.').waitFor();
@@ -62,7 +61,6 @@ test.each(CHECKED)(
   async (look) => {
     const browser = await openBrowser(look);
     const page = await browser.newPage();
-    page.setDefaultTimeout(60_000);
     await page.goto(new URL('/on-call', api.server.url).href);
     await page.getByRole('heading', { level: 1, name: /on call/ }).waitFor();
     for (const summary of await page.locator('main summary').all()) await summary.click();

@@ -21,7 +21,6 @@ beforeAll(async () => {
 afterAll(() => api.stop());
 
 async function open(page: Page, path: string): Promise<void> {
-  page.setDefaultTimeout(60_000);
   await page.goto(new URL(path, api.server.url).href);
 }
 

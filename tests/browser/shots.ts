@@ -1,6 +1,6 @@
 import { mkdirSync } from 'node:fs';
 import type { Page } from 'playwright-core';
-import { LOOKS, openBrowser, type Look } from './chromium.ts';
+import { endBrowser, LOOKS, openBrowser, type Look } from './chromium.ts';
 
 /**
  * `npx tsx tests/browser/shots.ts <url> [folder] [page …]`: each page of a running server as it is drawn, at both widths,
@@ -51,3 +51,4 @@ for (const look of LOOKS) {
     if (asked.length === 0 || asked.includes(name)) await shoot(page, name, look);
   await browser.close();
 }
+await endBrowser();

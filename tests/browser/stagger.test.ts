@@ -20,13 +20,12 @@ let clock = START + seconds(TURNED_AT - 600);
 beforeAll(async () => {
   api = await startApi({ pageFolder: PAGE_FOLDER, clock: () => clock });
   await storeTold(api, beforeTurning());
-}, 120_000);
+});
 afterAll(() => api?.stop());
 
 async function withPage(look: Look, work: (page: Page) => Promise<void>): Promise<void> {
   const browser = await openBrowser(look);
   const page = await browser.newPage();
-  page.setDefaultTimeout(60_000);
   const errors: string[] = [];
   page.on('pageerror', (error) => errors.push(error.message));
   try {

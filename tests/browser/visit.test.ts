@@ -24,8 +24,7 @@ beforeAll(async () => {
   api = await startApi({ pageFolder: PAGE_FOLDER });
   browser = await openBrowser(PHONE, 'America/Chicago', 'allow');
   page = await browser.newPage();
-  page.setDefaultTimeout(60_000);
-}, 120_000);
+});
 afterAll(async () => {
   await browser?.close();
   await api?.stop();

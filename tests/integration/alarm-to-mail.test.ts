@@ -33,7 +33,7 @@ beforeAll(async () => {
   await reach(database, ann, 'e-mail', 'ann@example.org');
   await reach(database, ben, 'e-mail', 'ben@example.org');
   await putDefaultPolicy(database, policyOf([ann, ben], [ben]));
-}, 60_000);
+});
 afterAll(async () => {
   await api.stop();
   await smtp.stop();

@@ -300,7 +300,7 @@ test('the live socket keeps to the scope: rooms of other sites aren’t there, t
   await join(everything, 'board');
   await more(OTHER);
   await more(OWN);
-  await expect.poll(() => [...seen, ...all].sort(), { timeout: 10_000 }).toEqual([OTHER, OWN, OWN].sort());
+  await expect.poll(() => [...seen, ...all].sort()).toEqual([OTHER, OWN, OWN].sort());
   for (const one of [socket, board, everything]) one.close();
 });
 

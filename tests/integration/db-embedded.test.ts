@@ -62,11 +62,11 @@ const isAlive = (pid: number): boolean => {
 
 /** A process that was told to end and whose parent isn't us: awaited by looking, with a deadline. */
 async function isGone(pid: number): Promise<boolean> {
-  const deadline = performance.now() + 10_000;
+  const deadline = performance.now() + 60_000;
   while (performance.now() < deadline) {
     const state = await readFile(`/proc/${pid}/stat`, 'utf8').catch(() => null);
     if (state === null || state.includes(') Z ')) return true;
-    await new Promise((again) => setImmediate(again));
+    await new Promise((again) => setTimeout(again, 10));
   }
   return !isAlive(pid);
 }
@@ -114,7 +114,7 @@ test('a second process on the same data is refused, and told why', async () => {
   expect(why).toContain('DATA_DIR');
   expect(await ask(first.url, 'select 1 as a')).toBe(1);
   await first.stop();
-}, 60_000);
+});
 
 test('a postmaster that was killed itself is started anew and has lost nothing', async () => {
   const first = await start(['fsync=on']);
@@ -125,7 +125,7 @@ test('a postmaster that was killed itself is started anew and has lost nothing',
   expect(next.how).toBe('started');
   expect(await ask(next.url, 'select a from kept')).toBe(42);
   await next.stop();
-}, 60_000);
+});
 
 test('a process id in the file that has passed to someone else doesn’t mislead', async () => {
   const first = await start();
@@ -209,5 +209,5 @@ describe.skipIf(!IS_ROOT)('started by an ordinary user', () => {
     expect(await next.said('started')).toMatchObject({ how: 'taken-over', postmaster });
     await next.stop();
     expect(await isGone(Number(postmaster))).toBe(true);
-  }, 60_000);
+  });
 });

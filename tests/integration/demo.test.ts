@@ -61,7 +61,7 @@ class Listener {
   }
 }
 
-async function until(holds: () => boolean, what: string, within = 20_000): Promise<void> {
+async function until(holds: () => boolean, what: string, within = 120_000): Promise<void> {
   const end = Date.now() + within;
   while (!holds()) {
     if (Date.now() > end) throw new Error(`not within ${within} ms: ${what}`);

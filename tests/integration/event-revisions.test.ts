@@ -60,7 +60,7 @@ const watched: Mark = { from: t(-600), to: t(END) };
 let api: ApiServer;
 beforeAll(async () => {
   api = await startApi();
-}, 60_000);
+});
 afterAll(() => api.stop());
 
 async function site(name: string, body: object, messages: readonly Message[]): Promise<void> {
@@ -192,5 +192,5 @@ describe('an event that other settings take back', () => {
       'select max(count) as most from (select count(*) from event_revisions group by event_id) c',
     );
     expect((await api.store.database.one<{ most: number }>(kept)).most).toBeLessThanOrEqual(REVISIONS_KEPT);
-  }, 60_000);
+  });
 });

@@ -71,7 +71,7 @@ describe.skipIf(MOSQUITTO_IS_MISSING)('ingest is killed while an external broker
     expect(landed).toBeGreaterThanOrEqual(5);
     await expectAllOnce(store.database);
     expect(await readRejected(store.database)).toEqual([]);
-  }, 120_000);
+  });
 });
 
 /** The number of committed samples, read whenever a commit is announced. */

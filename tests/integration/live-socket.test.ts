@@ -63,7 +63,7 @@ const next = <F extends keyof LiveFrames>(
   fits: (frame: Parameters<LiveFrames[F]>[0]) => boolean,
 ) =>
   new Promise<Parameters<LiveFrames[F]>[0]>((resolve, reject) => {
-    const timer = setTimeout(() => reject(new Error(`no ${name} frame in 10 s`)), 10_000);
+    const timer = setTimeout(() => reject(new Error(`no ${name} frame in a minute`)), 60_000);
     client.on(name, ((frame: Parameters<LiveFrames[F]>[0]) => {
       if (!fits(frame)) return;
       clearTimeout(timer);

@@ -71,10 +71,10 @@ test('killed at each of the seven steps: each is told, none twice with another i
     await kill(victim);
     kills++;
     const next = await tell(at + LEASE_OVER);
-    await expect.poll(() => ids().length, { timeout: 20_000 }).toBe(step + 1);
+    await expect.poll(() => ids().length).toBe(step + 1);
     // and what came of it is written down, before it goes on
     await expect
-      .poll(async () => (await readEscalation(store.database, 'alarm-1'))!.nextPage, { timeout: 20_000 })
+      .poll(async () => (await readEscalation(store.database, 'alarm-1'))!.nextPage)
       .toBe(Math.min(step + 1, 6));
     await kill(next);
     kills++;

@@ -58,7 +58,7 @@ beforeAll(async () => {
   expect(put.body.from).toBe('always');
   await commit(api.store.database, 'rowan', MESSAGES);
   await caughtUp(api.store.database, 'rowan');
-}, 60_000);
+});
 afterAll(() => api.stop());
 
 describe('the service itself', () => {

@@ -49,7 +49,7 @@ beforeAll(async () => {
     role: 'technician',
     sites: [SCHOOL],
   });
-}, 60_000);
+});
 afterAll(() => api?.stop());
 
 test('the list says which panels restart together, and what a visit would spare', async () => {

@@ -57,7 +57,7 @@ beforeAll(async () => {
   });
   await tell([...rowsOf(LOCKOUT, 900, 0), temperature(-600, 24)], -900, 0);
   alarm = (await list()).find(({ rule }) => rule === 'hard-lockout')!.id;
-}, 60_000);
+});
 afterAll(() => api?.stop());
 
 const temperature = (second: number, value: number): Row => ({
@@ -71,7 +71,7 @@ async function tell(rows: readonly Row[], from: number, to: number): Promise<voi
   const watched = [{ from: at(from === -900 ? -4000 : from - 20), to: at(to) }];
   await commit(database, SITE, [...told(rows), ...beats(from, to)], watched);
   await caughtUp(database, SITE);
-  const end = performance.now() + 20_000;
+  const end = performance.now() + 120_000;
   while ((await readDueAlarms(database, Date.now() * 1000, 100)).includes(SITE)) {
     if (performance.now() > end) throw new Error('alarms are still to be decided on');
     await new Promise((resolve) => setTimeout(resolve, 10));
@@ -103,7 +103,7 @@ const paged = async (): Promise<string[]> =>
   (await api.store.database.many<{ rule: string }>(PAGED)).map(({ rule }) => rule);
 
 test('before anybody goes: must I go, what happened, how it clears, what to check first and to bring', async () => {
-  await expect.poll(paged, { timeout: 20_000 }).toEqual(['hard-lockout']);
+  await expect.poll(paged).toEqual(['hard-lockout']);
   const found = await visit();
   expect(found.urgency.answer).toBe('go-now');
   expect(found.timeline.map(({ says }) => says)).toEqual(
@@ -159,7 +159,7 @@ test('a disconnect pulled during work in progress pages nobody; the room’s tem
     suppressed: { kind: 'work' },
   });
   expect(alarms.find(({ rule }) => rule === 'high-temperature')).toMatchObject({ state: 'B' });
-  await expect.poll(paged, { timeout: 20_000 }).toEqual(['hard-lockout', 'high-temperature']);
+  await expect.poll(paged).toEqual(['hard-lockout', 'high-temperature']);
 });
 
 test('findings are checked and kept once; a reading that can’t be says what to do', async () => {
@@ -192,9 +192,7 @@ test('findings are checked and kept once; a reading that can’t be says what to
 test('whoever leaves while the power is still off is told of it, as everybody on call is', async () => {
   expect((await step('left')).status).toBe(200);
   expect((await visit()).works).toEqual([]);
-  await expect
-    .poll(paged, { timeout: 20_000 })
-    .toEqual(['hard-lockout', 'high-temperature', 'unit-power-loss']);
+  await expect.poll(paged).toEqual(['hard-lockout', 'high-temperature', 'unit-power-loss']);
 });
 
 test('closed, it is watched: the power-up delay, the run, the same cause again', async () => {
@@ -223,7 +221,7 @@ test('closed, it is watched: the power-up delay, the run, the same cause again',
     1700,
   );
   expect((await visit()).watch).toMatchObject({ kind: 'failed', isSure: true });
-  await expect.poll(paged, { timeout: 20_000 }).toContain('repair-failed');
+  await expect.poll(paged).toContain('repair-failed');
   const again = (await list()).find(({ rule }) => rule === 'repair-failed')!;
   const { body } = await ann.get(`/api/alarms/${again.id}/earlier`);
   expect(Schema.Errors(EarlierVisits, body)[1]).toEqual([]);

@@ -121,8 +121,7 @@ const startIngesting = (): Promise<Ingest> =>
 
 const told = () =>
   heard.filter(({ type }) => type !== 'watcher.heartbeat').map(({ type, watched }) => `${watched} ${type}`);
-const hears = (lines: readonly string[]) =>
-  expect.poll(told, { timeout: 30_000, interval: 50 }).toEqual(lines);
+const hears = (lines: readonly string[]) => expect.poll(told, { interval: 50 }).toEqual(lines);
 const beats = () => heard.filter(({ type }) => type === 'watcher.heartbeat').length;
 
 beforeAll(async () => {
@@ -164,7 +163,7 @@ test.skipIf(MOSQUITTO_IS_MISSING)(
   'database, broker, ingest and inference each fail and come back: one message each way, past what has failed',
   async () => {
     let watcher = watchNow();
-    await expect.poll(beats, { timeout: 20_000 }).toBeGreaterThanOrEqual(2);
+    await expect.poll(beats).toBeGreaterThanOrEqual(2);
     expect(told()).toEqual([]);
 
     // a real PostgreSQL is stopped; the first attempt to tell of it is refused
@@ -219,7 +218,7 @@ test.skipIf(MOSQUITTO_IS_MISSING)(
     await hears(lines);
     await follower.stop();
     const well = beats();
-    await expect.poll(beats, { timeout: 20_000 }).toBeGreaterThan(well);
+    await expect.poll(beats).toBeGreaterThan(well);
     await watcher.stop();
 
     expect(heard.every(({ signed }) => signed)).toBe(true);

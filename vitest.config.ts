@@ -28,9 +28,9 @@ export default defineConfig({
     sequence: { sequencer: LongestFirst },
     projects: [
       group('laws', 0, 2, MINUTE, ['tests/property/**/*.test.ts']),
-      group('parts', 0, 2, 5 * MINUTE, ['tests/{integration,browser}/**/*.test.ts'], ALONE),
+      group('parts', 0, 2, 10 * MINUTE, ['tests/{integration,browser}/**/*.test.ts'], ALONE),
       group('pure', 0, 2, MINUTE, ['tests/*.test.ts', 'tests/{unit,stories,tidy,score}/**/*.test.ts']),
-      group('alone', 1, 1, 5 * MINUTE, ALONE),
+      group('alone', 1, 1, 10 * MINUTE, ALONE),
     ],
   },
 });

@@ -3,8 +3,10 @@
  * sinusoid of the supply's frequency through both: exact for a sine at any sampling rate, and hardly different from a
  * straight line where samples lie close. Places and lengths are counted in samples.
  *
- * Where the waveform jumps (a dip that begins at a crest), nothing tells where between two samples it did. The old course
- * is taken to hold until the sample that departs from it; so the beginning and the end of a dip are late alike.
+ * Where the old course and the new one meet between two samples (a dip that begins at a zero crossing), the waveform turns
+ * from one to the other there. Where they don't, it jumps (a dip that begins at a crest), and nothing tells where between
+ * the two samples it did: wherever it was, the samples would be the same. The old course is taken to hold until the sample
+ * that departs from it; so the beginning and the end of a dip are late alike.
  */
 export interface Course {
   readonly values: ArrayLike<number>;
@@ -12,7 +14,7 @@ export interface Course {
   readonly angle: number;
   /** the integral of the square from the first sample to each sample */
   readonly energy: Float64Array;
-  /** 1: the waveform jumps after this sample, which is left on the course through the one before it */
+  /** 1: the waveform leaves its course after this sample, which is left on the course through the one before it */
   readonly jumps: Uint8Array;
 }
 
@@ -32,28 +34,47 @@ export function energyUntil(course: Course, place: number): number {
   );
 }
 
-/**
- * Over the first `part` of the cell after sample `i`: ∫ (a cos ωτ + b sin ωτ)² dτ, a the sample's value and b from the
- * sample after it, or before it where the waveform jumps.
- */
+/** a cos ωτ + b sin ωτ, τ from 0 to 1 between a sample and the next, ω the angle between them */
+interface Arc {
+  readonly a: number;
+  readonly b: number;
+}
+
+/** The integral of the square over the first `part` of the cell after sample `i`. */
 function cellEnergy({ values, angle, jumps }: Course, i: number, part: number): number {
-  const a = values[i]!;
+  const [from, to] = [values[i]!, values[i + 1]!];
   const [cos, sin] = [Math.cos(angle), Math.sin(angle)];
-  const b = jumps[i] === 1 ? (a * cos - values[i - 1]!) / sin : (values[i + 1]! - a * cos) / sin;
+  if (jumps[i] !== 1) return arcEnergy({ a: from, b: (to - from * cos) / sin }, angle, part);
+  const before = { a: from, b: (from * cos - values[i - 1]!) / sin };
+  const behind = 2 * cos * to - values[i + 2]!;
+  const after = { a: behind, b: (to - behind * cos) / sin };
+  const turn = meeting(before, after) / angle;
+  if (part <= turn || turn >= 1) return arcEnergy(before, angle, part);
+  return arcEnergy(before, angle, turn) + arcEnergy(after, angle, part) - arcEnergy(after, angle, turn);
+}
+
+/** ∫ (a cos ωτ + b sin ωτ)² dτ from 0 to `part` */
+function arcEnergy({ a, b }: Arc, angle: number, part: number): number {
   const reach = angle * part;
   const double = Math.sin(2 * reach) / (4 * angle);
   return a * a * (part / 2 + double) + b * b * (part / 2 - double) + (a * b * Math.sin(reach) ** 2) / angle;
 }
 
+/** The angle, from 0 on and below π, at which two courses have one value. */
+function meeting(one: Arc, other: Arc): number {
+  const at = Math.atan2(other.a - one.a, one.b - other.b);
+  return at < 0 ? at + Math.PI : at;
+}
+
 /** Departures smaller than this share of the crest are noise, harmonics and rounding [our choice]. */
-const SMALLEST = 0.02;
+const SMALLEST = 0.005;
 /** A jump stands alone: beside it the waveform keeps its course several times better. */
 const CALM = 0.25;
 
 const MEETING = 0.02;
 
-/** After which samples does the waveform leave the sinusoid that it was on, once, and keep to another? */
-function jumpsIn(values: ArrayLike<number>, angle: number): Uint8Array {
+/** 1: after which samples does the waveform leave the sinusoid that it was on, once, and keep to another? */
+export function jumpsIn(values: ArrayLike<number>, angle: number): Uint8Array {
   const jumps = new Uint8Array(values.length);
   const off = departures(values, angle);
   const least = SMALLEST * crestOf(values);

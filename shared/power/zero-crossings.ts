@@ -1,4 +1,4 @@
-import { crestOf } from './wave-course.ts';
+import { crestOf, jumpsIn } from './wave-course.ts';
 
 /**
  * Zero crossings of a waveform, half a cycle apart: found in the samples where they are to be found, and carried on from
@@ -31,21 +31,26 @@ export function zeroCrossings(values: ArrayLike<number>, half: number): Crossing
 /** Places of sign changes, on the sinusoid through the samples on both sides; those of noise about zero left out. */
 function signChanges(values: ArrayLike<number>, angle: number): number[] {
   const places: number[] = [];
+  const jumps = jumpsIn(values, angle);
   const steepEnough = SLIGHT * crestOf(values) * Math.sin(angle);
   for (let i = 0; i + 1 < values.length; i++) {
     const a = values[i]!;
     const next = values[i + 1]!;
     if (Math.abs(next - a) < steepEnough) continue;
     if (a === 0 && (i === 0 || values[i - 1]! * next < 0)) places.push(i);
-    else if (a * next < 0) places.push(i + crossingWithin(a, next, angle));
+    else if (a * next < 0) places.push(i + crossingWithin(values, i, angle, jumps[i] === 1));
   }
   const end = values.length - 1;
   if (end > 0 && values[end] === 0 && values[end - 1] !== 0) places.push(end);
   return places;
 }
 
-function crossingWithin(a: number, next: number, angle: number): number {
-  const b = (next - a * Math.cos(angle)) / Math.sin(angle);
+/** Where the next sample is on another course (a dip that begins at the crossing), the old one tells where it crossed. */
+/** Where the waveform leaves its course behind the sample (a dip that begins at the crossing), the old one tells where it crossed. */
+function crossingWithin(values: ArrayLike<number>, i: number, angle: number, leaves: boolean): number {
+  const [a, next] = [values[i]!, values[i + 1]!];
+  const [cos, sin] = [Math.cos(angle), Math.sin(angle)];
+  const b = leaves ? (a * cos - values[i - 1]!) / sin : (next - a * cos) / sin;
   const at = Math.atan2(Math.abs(a), Math.abs(b)) / angle;
   // where the samples lie on no sinusoid of this frequency, the straight line will do
   return a * b < 0 && at < 1 ? at : a / (a - next);

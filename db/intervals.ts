@@ -1,5 +1,10 @@
 import type { Interval } from '../shared/telemetry/interval.ts';
+import type { Instant } from '../shared/base/instant.ts';
+import { BEGINNING, NEVER } from '../shared/inference/horizon.ts';
+import type { ClockShift } from '../shared/telemetry/clock-shifts.ts';
 import { statement, type Queries } from './pool.ts';
+import type { EdgeRow } from './record-merge.ts';
+import type { RecordSource } from './record.ts';
 import { float8Array, int2Array, int4Array, timeArray } from './values.ts';
 
 export interface IntervalRow extends Interval {
@@ -15,22 +20,29 @@ const MEAN = 'least(i.mean, excluded.mean)';
 const QUALITY = `(greatest(i.quality & 3, excluded.quality & 3, case when ${DIFFER} then 1 else 0 end)
   | case when ${DIFFER} then 4 else 0 end)::smallint`;
 
-/** No number is NaN on the wire and null in the table. */
+/** No number is NaN on the wire and null in the table. What really changed is work for whoever reads the point. */
 const WRITE = statement(
   'intervals-write',
-  `insert into intervals as i (point_id, from_t, t, least, most, mean, quality)
+  `with changed as (insert into intervals as i (point_id, from_t, t, least, most, mean, quality)
    select point_id, from_t, t, least, most, nullif(mean, 'NaN'), quality
    from unnest($1::int4[], $2::timestamptz[], $3::timestamptz[], $4::float8[], $5::float8[], $6::float8[], $7::int2[])
      as given(point_id, from_t, t, least, most, mean, quality)
    on conflict (point_id, t, from_t) do update
      set least = ${LEAST}, most = ${MOST}, mean = ${MEAN}, quality = ${QUALITY}
-     where i.least <> ${LEAST} or i.most <> ${MOST} or i.mean is distinct from ${MEAN} or i.quality <> ${QUALITY}`,
+     where i.least <> ${LEAST} or i.most <> ${MOST} or i.mean is distinct from ${MEAN} or i.quality <> ${QUALITY}
+     returning point_id, t
+   ), woken as (
+     insert into work_items (subject_id, earliest, because)
+     select ps.subject_id, min(c.t), jsonb_build_object('point', (array_agg(c.point_id order by c.t))[1])
+     from changed c join point_subjects ps using (point_id) group by ps.subject_id
+   )
+   select count(*)::int as changed from changed`,
 );
 
 /** Rows must be sorted by (point, to, from) and each triple once. Answers how many were new or changed. */
 export async function writeIntervals(queries: Queries, rows: readonly IntervalRow[]): Promise<number> {
   if (rows.length === 0) return 0;
-  return queries.run(WRITE, [
+  const { changed } = await queries.one<{ changed: number }>(WRITE, [
     int4Array(rows.map((row) => row.pointId)),
     timeArray(rows.map((row) => row.from)),
     timeArray(rows.map((row) => row.to)),
@@ -39,4 +51,49 @@ export async function writeIntervals(queries: Queries, rows: readonly IntervalRo
     float8Array(rows.map((row) => row.mean ?? NaN)),
     int2Array(rows.map((row) => row.quality)),
   ]);
+  return changed;
 }
+
+/** One ordered, bounded scan of the primary key for each source and each stretch of its clock. */
+const READ = statement(
+  'intervals-read',
+  `select s.place::int as place, i.from_t as "from", i.t as "to", i.least, i.most, i.mean, i.quality
+   from unnest($1::int4[], $2::timestamptz[], $3::timestamptz[], $4::timestamptz[])
+     with ordinality as s(point_id, behind, since, before, place),
+     lateral (
+       select * from intervals where point_id = s.point_id and t > s.behind and t >= s.since and t < s.before
+       order by t, from_t limit $5
+     ) i`,
+);
+
+/** Intervals that end after an instant, as rows at their ends, on corrected clocks; at most `limit` of each source. */
+export async function readIntervalRows(
+  queries: Queries,
+  sources: readonly Pick<RecordSource, 'pointId' | 'shifts' | 'hasIntervals'>[],
+  after: Instant,
+  limit: number,
+): Promise<EdgeRow[]> {
+  const stretches = sources.flatMap(({ pointId, shifts, hasIntervals }, source) =>
+    pointId === null || !hasIntervals
+      ? []
+      : (shifts.length > 0 ? shifts : STEADY).map((shift) => ({ ...shift, pointId, source })),
+  );
+  if (stretches.length === 0) return [];
+  const rows = await queries.many<Interval & { place: number }>(READ, [
+    int4Array(stretches.map(({ pointId }) => pointId)),
+    timeArray(stretches.map(({ by }) => after - by)),
+    timeArray(stretches.map(({ from }) => Math.max(from, BEGINNING))),
+    timeArray(stretches.map(({ before }) => Math.min(before, NEVER))),
+    limit,
+  ]);
+  return rows
+    .map(({ place, ...interval }) => {
+      const { source, by } = stretches[place - 1]!;
+      const moved = { ...interval, from: interval.from + by, to: interval.to + by };
+      return { source, t: moved.to, interval: moved };
+    })
+    .sort((a, b) => a.t - b.t || a.source - b.source || a.interval.from - b.interval.from);
+}
+
+/** A clock without offsets. */
+const STEADY: readonly ClockShift[] = [{ from: -Infinity, before: Infinity, by: 0 }];

@@ -99,31 +99,30 @@ export interface Pixels {
 
 /**
  * Samples of the exact stretches, rollups of the others; a rollup that reaches outside the range is read from its samples.
- * A sample outside the range or not good draws nothing.
+ * A sample outside the range or not good draws nothing. `offset 0` keeps the planner from joining samples it needn't read.
  */
 const DRAWN = statement(
   'samples-drawn',
-  `with parts as (
+  `with rolled as materialized (
+     select r.*, least(least * $8, most * $8) + $9 as low, greatest(least * $8, most * $8) + $9 as high
+     from unnest($4::timestamptz[], $5::timestamptz[]) as x(a, b), lateral (
+       select * from sample_rollups where point_id = $1 and from_t >= x.a and from_t < x.b offset 0
+     ) r
+   ), parts as (
      select t as first_t, t as last_t, v as least, v as most, v as total, 1 as good, v as last_value
      from unnest($2::timestamptz[], $3::timestamptz[]) as x(a, b), lateral (
        select t, value * $8::float8 + $9::float8 as v from samples
-       where point_id = $1 and t >= x.a and t < x.b and quality & 3 = 0
+       where point_id = $1 and t >= x.a and t < x.b and quality & 3 = 0 offset 0
      ) s where v between $10::float8 and $11::float8
      union all
      select first_t, last_t, low, high, total * $8 + good * $9, good, last_value * $8 + $9
-     from unnest($4::timestamptz[], $5::timestamptz[]) as x(a, b), lateral (
-       select *, least(least * $8, most * $8) + $9 as low, greatest(least * $8, most * $8) + $9 as high
-       from sample_rollups where point_id = $1 and from_t >= x.a and from_t < x.b
-     ) r where low >= $10 and high <= $11
+     from rolled where low >= $10 and high <= $11
      union all
      select s.t, s.t, v, v, v, 1, v
-     from unnest($4::timestamptz[], $5::timestamptz[]) as x(a, b), lateral (
-       select *, least(least * $8, most * $8) + $9 as low, greatest(least * $8, most * $8) + $9 as high
-       from sample_rollups where point_id = $1 and from_t >= x.a and from_t < x.b
-     ) r, lateral (
+     from (select from_t from rolled where low < $10 or high > $11) r, lateral (
        select t, value * $8 + $9 as v from samples
-       where point_id = $1 and t >= r.from_t and t < r.from_t + interval '5 minutes' and quality & 3 = 0
-     ) s where (low < $10 or high > $11) and v between $10 and $11
+       where point_id = $1 and t >= r.from_t and t < r.from_t + interval '5 minutes' and quality & 3 = 0 offset 0
+     ) s where v between $10 and $11
    )
    select min(first_t) as t, min(least) as least, max(most) as most, sum(total) as sum, sum(good)::int as count,
      (max(array[extract(epoch from last_t)::float8, last_value]))[2] as last

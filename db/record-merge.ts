@@ -1,13 +1,15 @@
 import type { Instant } from '../shared/base/instant.ts';
 import type { UnitEdge } from '../shared/inference/edge.ts';
+import type { Interval } from '../shared/telemetry/interval.ts';
 import { emptyColumns, type Columns } from './record-columns.ts';
 import type { RecordStretch } from './record.ts';
 
-/** An edge of a member unit as a row of the record. */
+/** An edge of a member unit, or a meter's interval, as a row of the record. */
 export interface EdgeRow {
   readonly source: number;
   readonly t: Instant;
-  readonly edge: UnitEdge;
+  readonly edge?: UnitEdge;
+  readonly interval?: Interval;
 }
 
 /**
@@ -59,6 +61,7 @@ function merged(samples: Columns, edges: readonly EdgeRow[], cut: Instant): Reco
   const fromEdges = edges.filter((row) => row.t < cut);
   const page = emptyColumns(fromSamples + fromEdges.length);
   const pageEdges = new Array<UnitEdge | undefined>(page.t.length);
+  const intervals = new Array<Interval | undefined>(page.t.length);
   for (let s = 0, e = 0; page.length < page.t.length; page.length++) {
     const edge = fromEdges[e];
     const takeSample = s < fromSamples && (!edge || sampleFirst(samples, s, edge));
@@ -67,10 +70,12 @@ function merged(samples: Columns, edges: readonly EdgeRow[], cut: Instant): Reco
       page.t[page.length] = edge.t;
       page.source[page.length] = edge.source;
       pageEdges[page.length] = edge.edge;
+      intervals[page.length] = edge.interval;
+      page.quality[page.length] = edge.interval?.quality ?? 0;
       e++;
     }
   }
-  return { ...page, edges: pageEdges };
+  return { ...page, edges: pageEdges, intervals };
 }
 
 const sampleFirst = (samples: Columns, s: number, edge: EdgeRow): boolean =>

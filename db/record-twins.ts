@@ -11,6 +11,7 @@ export function joinTwins(page: RecordPage): RecordPage {
   if (first < 0) return page;
   const joined = emptyColumns(page.length);
   const edges: RecordPage['edges'] | undefined = page.edges?.slice(0, 0);
+  const intervals: RecordPage['intervals'] | undefined = page.intervals?.slice(0, 0);
   for (let i = 0; i < page.length; i++) {
     const last = joined.length - 1;
     if (last >= 0 && isTwin(page, i) && joined.source[last] === page.source[i]) {
@@ -25,8 +26,9 @@ export function joinTwins(page: RecordPage): RecordPage {
     joined.value[at] = page.value[i]!;
     joined.quality[at] = page.quality[i]!;
     if (edges) (edges as unknown[]).push(page.edges![i]);
+    if (intervals) (intervals as unknown[]).push(page.intervals![i]);
   }
-  return edges ? { ...joined, edges } : joined;
+  return { ...joined, ...(edges ? { edges } : {}), ...(intervals ? { intervals } : {}) };
 }
 
 const sampleAt = ({ t, value, quality }: RecordPage, i: number) => ({
@@ -35,9 +37,14 @@ const sampleAt = ({ t, value, quality }: RecordPage, i: number) => ({
   quality: quality[i]!,
 });
 
-/** The row before is of the same source and instant; edges of one unit and instant are several things that happened. */
+/** The row before is of the same source and instant; edges of one unit and instant are several things that happened, an interval is no sample. */
 const isTwin = (page: RecordPage, i: number): boolean =>
-  i > 0 && page.t[i] === page.t[i - 1] && page.source[i] === page.source[i - 1] && !page.edges?.[i];
+  i > 0 &&
+  page.t[i] === page.t[i - 1] &&
+  page.source[i] === page.source[i - 1] &&
+  !page.edges?.[i] &&
+  !page.intervals?.[i] &&
+  !page.intervals?.[i - 1];
 
 function firstTwin(page: RecordPage): number {
   for (let i = 1; i < page.length; i++) if (isTwin(page, i)) return i;

@@ -6,6 +6,7 @@ import { clockShifts, type ClockShift } from '../shared/telemetry/clock-shifts.t
 import { statement, type Queries } from './pool.ts';
 import { columnsFrom, emptyColumns, orderWithinInstants, type Columns } from './record-columns.ts';
 import { mergeStretch, type EdgeRow } from './record-merge.ts';
+import { readIntervalRows } from './intervals.ts';
 import { joinTwins } from './record-twins.ts';
 import { int4Array, timeParameter } from './values.ts';
 
@@ -28,6 +29,8 @@ export interface RecordSource {
   readonly subjectId: number | null;
   /** stretches of claimed time with what is added to it; empty: nothing anywhere */
   readonly shifts: readonly ClockShift[];
+  /** its folds read intervals as well */
+  readonly hasIntervals: boolean;
 }
 
 export interface RecordStretch {
@@ -51,6 +54,7 @@ export function recordSources(
     pointId: source.kind === 'edges' ? null : (ids.points.get(source.key) ?? null),
     subjectId: source.kind === 'edges' ? (ids.subjects.get(`unit/${source.device}`) ?? null) : null,
     shifts: source.kind === 'edges' ? [] : clockShifts(history, source.key),
+    hasIntervals: source.kind === 'point' && (source.signal?.startsWith('line-voltage') ?? false),
   }));
 }
 
@@ -63,7 +67,8 @@ export async function readRecord(
 ): Promise<RecordStretch> {
   const samples = await readSampleColumns(queries, sources, after, limit + 1);
   const edges = await readEdges(queries, sources, after, limit + 1);
-  const stretch = mergeStretch(samples, edges, limit);
+  const intervals = await readIntervalRows(queries, sources, after, limit + 1);
+  const stretch = mergeStretch(samples, [...edges, ...intervals].sort(byTimeAndSource), limit);
   if (stretch.more && stretch.page.length === 0) return readRecord(queries, sources, after, limit * 2);
   return sources.some(({ shifts }) => shifts.length > 0)
     ? { ...stretch, page: joinTwins(stretch.page) }

@@ -123,5 +123,6 @@ function rowsOf(page: RecordPage, from: number, to: number): RecordPage {
     value: page.value.slice(from, to),
     quality: page.quality.slice(from, to),
     ...(page.edges ? { edges: page.edges.slice(from, to) } : {}),
+    ...(page.intervals ? { intervals: page.intervals.slice(from, to) } : {}),
   };
 }

@@ -1,4 +1,5 @@
 import type { Instant } from '../base/instant.ts';
+import type { Interval } from '../telemetry/interval.ts';
 import type { SignalName } from '../telemetry/signals.ts';
 import type { Point, Site, SiteHistory } from '../telemetry/site.ts';
 import type { UnitEdge } from './edge.ts';
@@ -38,6 +39,8 @@ export interface Fold<S> {
     value: number,
     quality: number,
   ): boolean;
+  /** what a meter saw between two times, raw, of `context.sources[source]`; taken at its end. Absent: it says nothing here */
+  takeInterval?(state: S, context: FoldContext, source: number, interval: Interval): void;
   /** a gateway that the subject reads lived at `t` */
   takeLife?(state: S, context: FoldContext, t: Instant): void;
   /** one edge of a member unit (panels and spaces) */
@@ -105,4 +108,6 @@ export interface RecordPage {
   readonly quality: Uint8Array | readonly number[];
   /** for rows of kind `edges` */
   readonly edges?: readonly (UnitEdge | undefined)[];
+  /** for rows that tell of an interval: `t` is its end, on the same clock as `t` */
+  readonly intervals?: readonly (Interval | undefined)[];
 }

@@ -141,6 +141,7 @@ export class Walk<S> {
       if (!fold.takeLife) return;
       fold.takeLife(state, this.#context, t);
     } else if (!source.point) return;
+    else if (page.intervals?.[i]) fold.takeInterval?.(state, this.#context, index, page.intervals[i]);
     else {
       const value = page.value[i]!;
       const quality = page.quality[i]!;

@@ -4,6 +4,7 @@ import { edgeAt, type UnitEdge } from '../inference/edge.ts';
 import { placeEdges } from '../inference/edge-order.ts';
 import type { EventDraft } from '../inference/event.ts';
 import type { Fold, FoldContext, RecordPage } from '../inference/fold.ts';
+import type { Interval } from '../telemetry/interval.ts';
 
 /**
  * A subject's record through one or several folds beside each other, without a store: each asks for the same rows, piece by
@@ -111,12 +112,21 @@ interface RecordRow {
   readonly value: number;
   readonly quality: number;
   readonly edge?: UnitEdge;
+  readonly interval?: Interval | undefined;
 }
 
-function rowsAfter({ length, t, source, value, quality }: RecordPage, after: Instant): RecordRow[] {
+function rowsAfter(page: RecordPage, after: Instant): RecordRow[] {
+  const { length, t, source, value, quality, intervals } = page;
   const rows: RecordRow[] = [];
   for (let i = 0; i < length; i++)
-    if (t[i]! > after) rows.push({ t: t[i]!, source: source[i]!, value: value[i]!, quality: quality[i]! });
+    if (t[i]! > after)
+      rows.push({
+        t: t[i]!,
+        source: source[i]!,
+        value: value[i]!,
+        quality: quality[i]!,
+        interval: intervals?.[i],
+      });
   return rows;
 }
 
@@ -141,4 +151,5 @@ const pageOf = (rows: readonly RecordRow[]): RecordPage => ({
   value: rows.map(({ value }) => value),
   quality: rows.map(({ quality }) => quality),
   edges: rows.map(({ edge }) => edge),
+  intervals: rows.map(({ interval }) => interval),
 });

@@ -14,11 +14,11 @@ import { BEGIN, SITE } from './unit-record.ts';
 /**
  * A year of line voltage each second: how soon the panel's chart and the list of its events open, against the bare query
  * for the same pixels. Ten panels have a year of events (three sags a day each); a year of samples is 31.5 million rows and
- * some 3 GB a panel, so as many have those as `BENCH_PANELS` says: one, if it isn't set. What the chart of a panel costs
+ * some 3 GB a panel, so as many have those as `BENCH_PANELS` says: one, if it isn't set. (`BENCH_DAYS` makes the year shorter.) What the chart of a panel costs
  * doesn't depend on the others.
  */
 const PANELS = 10;
-const DAYS = 365;
+const DAYS = Number(process.env['BENCH_DAYS'] ?? 365);
 const WIDTH = 1200;
 const TIMES = 10;
 const SAGS_A_DAY = 3;

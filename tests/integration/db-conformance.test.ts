@@ -4,9 +4,12 @@ import type { IntervalRow } from '../../db/intervals.ts';
 import { readDeviceIds } from '../../db/points.ts';
 import { statement, type Database } from '../../db/pool.ts';
 import { readDrawn, type DrawnValue } from '../../db/read-samples.ts';
+import { readRecord, recordSources } from '../../db/record.ts';
 import { readParts, rollUp } from '../../db/rollups.ts';
+import { readSiteHistory } from '../../db/site-history.ts';
 import { readStorage, useTimescale } from '../../db/timescale.ts';
 import { SECOND, type Instant } from '../../shared/base/instant.ts';
+import { sourcesOf } from '../../shared/inference/sources.ts';
 import { mergeIntervals, type Interval } from '../../shared/telemetry/interval.ts';
 import { mergeSamples, type Sample } from '../../shared/telemetry/sample.ts';
 import { commit, commitLives, commitSamples, takeAllWork } from '../fixtures/commit.ts';
@@ -121,6 +124,23 @@ describe.each(STORES)('the store on $kind', ({ kind, cases, open }) => {
       }),
       { numRuns: cases },
     );
+  });
+
+  test('an interval wakes who reads its point, once, and comes in the panel’s record at its end', async () => {
+    const { points, subjects } = await readDeviceIds(database, SITE);
+    const pointId = points.get('panel-a/line-voltage')!;
+    const interval = { from: T0, to: T0 + 600 * SECOND, least: 180, most: 241, mean: null, quality: 0 };
+    await commit(database, { intervals: [{ pointId, ...interval }] });
+    expect(await takeAllWork(database)).toEqual([{ subject: 'panel/panel-a', earliest: interval.to }]);
+    await commit(database, { intervals: [{ pointId, ...interval }] });
+    expect(await takeAllWork(database)).toEqual([]);
+    const history = await readSiteHistory(database, SITE);
+    const sources = sourcesOf(history, { kind: 'panel', site: SITE, device: 'panel-a' });
+    const places = recordSources(history, sources, { points, subjects });
+    const at = (after: Instant) => readRecord(database, places, after, 100);
+    const { page } = await at(T0);
+    expect([page.length, page.t[0], page.intervals?.[0]]).toEqual([1, interval.to, interval]);
+    expect((await at(interval.to)).page.length).toBe(0);
   });
 
   /** 1 scale in 4 turns values about; some samples are bad, some beyond the range, and some come after they were rolled up. */

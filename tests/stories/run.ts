@@ -14,7 +14,8 @@ import { parseConfiguration } from '../../shared/wire/configuration.ts';
 
 /**
  * A story: what happened at a site, line by line, and the facts that must come of it. A line is `when: who what`, times in
- * seconds: `141: unit-1 starts`, `140..145: unit-2 starts` (seen only between the two), `0: panel-a line-voltage 0`.
+ * seconds: `141: unit-1 starts`, `140..145: unit-2 starts` (seen only between the two), `0: panel-a line-voltage 0`; what a
+ * meter saw over an interval: `0..600: panel-a line-voltage 180..241 mean 239`.
  * Everything begins quiet: each unit off, powered and not called, ten minutes before.
  */
 export interface Story {
@@ -168,10 +169,16 @@ function edgeOf({ span, who, what }: Line): UnitEdge[] {
   return [{ unit: who, kind, span, certain: true, ...(detail ? { detail } : {}) }];
 }
 
-function rowOf({ at, who, what }: Line): Row[] {
+function rowOf({ at, span, who, what }: Line): Row[] {
   if (WORDS[what]) return [];
   const [signal, value, quality] = what.split(' ');
   if (!isSignalName(signal!)) throw new Error(`no such thing can happen: ${who} ${what}`);
+  const [, least, most, mean] = /^\S+ ([\d.]+?)\.\.([\d.]+)(?: mean ([\d.]+))?$/.exec(what) ?? [];
+  if (most !== undefined) {
+    const given = mean === undefined ? null : Number(mean);
+    const interval = { from: at, least: Number(least), most: Number(most), mean: given };
+    return [{ key: `${who}/${signal}`, t: span.latest, value: given ?? Number(least), interval }];
+  }
   return [{ key: `${who}/${signal}`, t: at, value: Number(value ?? 1), quality: quality === 'bad' ? 2 : 0 }];
 }
 

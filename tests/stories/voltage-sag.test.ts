@@ -15,6 +15,10 @@ const THREE = {
   units: [wired('unit-1')],
 };
 const NO_METER = { panels: [{ id: 'panel-a' }], units: [wired('unit-1'), wired('unit-2')] };
+const TEN_MINUTES = {
+  ...FAST,
+  panels: [{ id: 'panel-a', points: [{ ...METER, reporting: { mode: 'polled', seconds: 600 } }] }],
+};
 const CONTACT = {
   panels: [{ id: 'panel-a', points: [{ signal: 'utility-failed' }] }],
   units: [wired('unit-1')],
@@ -129,6 +133,61 @@ const STORIES: readonly Story[] = [
     readAt: 120.5,
     facts: ['voltage-sag 99..100–… probable'],
     measures: { residualVolts: [0, 200] },
+  },
+  {
+    name: 'a meter that keeps ten minutes: how low it was is measured, how long it lasted at most follows from the mean',
+    about: 'panel-a',
+    supply: true,
+    site: TEN_MINUTES,
+    happens: [
+      '0..600: panel-a line-voltage 238..241 mean 240',
+      '600..1200: panel-a line-voltage 180..241 mean 239.5',
+      '1200..1800: panel-a line-voltage 238..241 mean 240',
+    ],
+    facts: ['voltage-sag 600..1200 certain'],
+    // T (most − mean) / (most − 92 %) = 600 · 1.5 / 20.2
+    measures: { residualPerUnit: 0.75, seconds: [0, 44.554455], class: 'not measured' },
+  },
+  {
+    name: 'the same without a mean: it lasted no longer than the ten minutes',
+    about: 'panel-a',
+    supply: true,
+    site: TEN_MINUTES,
+    happens: [
+      '0..600: panel-a line-voltage 238..241',
+      '600..1200: panel-a line-voltage 180..241',
+      '1200..1800: panel-a line-voltage 238..241',
+    ],
+    facts: ['voltage-sag 600..1200 certain'],
+    measures: { residualVolts: 180, seconds: [0, 600] },
+  },
+  {
+    name: 'three intervals of an outage, the middle one dead: at least ten minutes, at most thirty, sustained',
+    about: 'panel-a',
+    supply: true,
+    site: TEN_MINUTES,
+    happens: [
+      '0..600: panel-a line-voltage 238..241',
+      '600..1200: panel-a line-voltage 0..241',
+      '1200..1800: panel-a line-voltage 0..0',
+      '1800..2400: panel-a line-voltage 0..241',
+      '2400..3000: panel-a line-voltage 238..241',
+    ],
+    facts: ['interruption 600..1200–1800..2400 probable', 'voltage-sag 600..1200–1800..2400 probable'],
+    measures: { residualVolts: 0, seconds: [600, 1800], class: 'sustained interruption' },
+  },
+  {
+    name: 'an interval that never came: what lay in it may have been lower, and the sag may have begun there',
+    about: 'panel-a',
+    supply: true,
+    site: TEN_MINUTES,
+    happens: [
+      '0..600: panel-a line-voltage 238..241',
+      '1200..1800: panel-a line-voltage 180..241',
+      '1800..2400: panel-a line-voltage 238..241',
+    ],
+    facts: ['voltage-sag 600..1800–1200..1800 certain'],
+    measures: { residualPerUnit: [0, 0.75], seconds: [0, 1200] },
   },
   {
     name: 'no meter, both units away together: the supply was interrupted, probably; how low isn’t measured',

@@ -1,4 +1,5 @@
 import { seconds, type Instant } from '../../base/instant.ts';
+import type { Interval } from '../../telemetry/interval.ts';
 import { GOOD, isGood } from '../../telemetry/sample.ts';
 import { signalRow, type SignalName } from '../../telemetry/signals.ts';
 import type { Point } from '../../telemetry/site.ts';
@@ -35,7 +36,11 @@ export interface ReadingItem {
   readonly debounce: number;
   /** the value that voltage on a contact's input means; null where the point is no contact */
   readonly present: number | null;
+  /** of an interval, which ends at `t` with its mean (or the middle) as value; scaled */
+  readonly interval?: ReadInterval;
 }
+
+export type ReadInterval = Pick<Interval, 'from' | 'least' | 'most' | 'mean'>;
 
 /** Puts an item in its place: after everything at or before its instant. */
 export function enqueue(queue: Item[], item: Item): void {
@@ -78,6 +83,21 @@ export function readingItem(
     debounce: seconds(point!.debounceSeconds),
     present: isContact(point!) ? readingOf(point!, 1, GOOD) : null,
   };
+}
+
+/** An interval as a reading; one of which a bound lies outside the range decides nothing. */
+export function intervalItem(
+  context: FoldContext,
+  source: number,
+  { from, to, least, most, mean, quality }: Interval,
+): ReadingItem {
+  const point = context.sources[source]!.point!;
+  const read = (value: number): number | null => readingOf(point, value, quality);
+  const [a, b] = [read(least), read(most)];
+  const middle = readingItem(context, source, to, mean ?? (least + most) / 2, quality);
+  if (a === null || b === null || middle.value === null) return { ...middle, value: null };
+  const bounds = { from, least: Math.min(a, b), most: Math.max(a, b) };
+  return { ...middle, interval: { ...bounds, mean: mean === null ? null : middle.value } };
 }
 
 /** The point (or the gateway) of a source has become unknown, or known again; null where there is no such point. */

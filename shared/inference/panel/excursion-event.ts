@@ -122,7 +122,11 @@ function evidenceOf(
     t: worst.to,
     value: seen * (place.panel?.nominalVoltage ?? 0),
     says: isCovered
-      ? `the ${extreme} value, ${share}`
-      : `the ${extreme} that was read, ${share}; between two readings it may have been ${beyond}`,
+      ? `the ${extreme} value${heldFor(worst)}, ${share}`
+      : `the ${extreme} that was read${heldFor(worst)}, ${share}; between two readings it may have been ${beyond}`,
   };
 }
+
+/** Of an interval: how long it was. */
+const heldFor = ({ from, to }: OpenExcursion['worst']): string =>
+  to > from ? ` in an interval of ${Math.round(inSeconds(to - from) * 10) / 10} s` : '';

@@ -190,7 +190,9 @@ function joined(kind: ExcursionKind, a: OpenExcursion, b: OpenExcursion): OpenEx
 function carryOn(kind: ExcursionKind, open: OpenExcursion, look: Look, before: Look | null): void {
   const gap = before === null ? null : Math.max(0, look.from - before.to);
   open.gap = gap === null || open.gap === null ? null : Math.max(open.gap, gap);
-  if (before && !isBack(kind, before)) open.notBack = Math.max(open.notBack, lastedTo(kind, before, look));
+  // one that holds a change may have been back before its end
+  if (before && isNeverBack(kind, before))
+    open.notBack = Math.max(open.notBack, lastedTo(kind, before, look));
   if (isBack(kind, look)) return;
   const holdsChange = !isNeverBack(kind, look);
   open.notBack = Math.max(open.notBack, holdsChange ? look.from : look.to);
@@ -220,7 +222,9 @@ function endOf(moment: PanelMoment, kind: ExcursionKind, open: OpenExcursion): S
 const lastLooks = (moment: PanelMoment, kind: ExcursionKind): Instant =>
   channelsOf(moment).reduce(
     (least, { look, back }) =>
-      look === null || back[kind] !== null || look.deadband !== null ? least : Math.min(least, look.to),
+      look === null || back[kind] !== null || look.deadband !== null
+        ? least
+        : Math.min(least, isNeverBack(kind, look) ? look.to : look.from),
     moment.state.voltage.open[kind]!.notBack,
   );
 

@@ -6,7 +6,14 @@ import { closeChains, nextChainEnd, ownPoint, takeKnowledge, takeReading } from 
 import { isGatewaysSilence, noteGateway } from '../members/gateway-silence.ts';
 import { newPicture, takeIntoPicture } from '../members/picture.ts';
 import { placeAt } from '../members/place.ts';
-import { isOwnKey, signalOfKey, type Item, type ReadingItem } from '../members/queue.ts';
+import {
+  enqueue,
+  intervalItem,
+  isOwnKey,
+  signalOfKey,
+  type Item,
+  type ReadingItem,
+} from '../members/queue.ts';
 import { advance, earlier, everyRow, taking, upTo, waitingFor, type Steps } from '../members/taking.ts';
 import { silentPoint } from '../subject-draft.ts';
 import { noteGenerator } from './generator.ts';
@@ -18,7 +25,7 @@ import { loseChannel, takeLooks } from './excursions.ts';
 import type { Look } from './look.ts';
 import { newPanelState, type PanelMoment, type PanelState } from './state.ts';
 import { isLine, lineLevel, noteSupplyChange, supplyNow, takeSupplyChange, utilityNow } from './supply.ts';
-import type { Edge } from '../track.ts';
+import type { Edge, Value } from '../track.ts';
 import { pointKey } from '../sources.ts';
 import { closeGroups, takeStart, togetherDue } from './together.ts';
 import { tellContactOutage, tellSharedLoss, tellSilentOutage } from './unmetered.ts';
@@ -31,8 +38,10 @@ import { tellContactOutage, tellSharedLoss, tellSilentOutage } from './unmetered
 export const panelFold: Fold<PanelState> = {
   ...taking,
   kind: 'panel',
-  version: 13,
+  version: 14,
   start: newPanelState,
+  takeInterval: (state, context, source, interval) =>
+    enqueue(state.queue, intervalItem(context, source, interval)),
   waiting: (state) => waitingFor(state.queue, nextDue(state)),
   settle(state, context, frontier, out) {
     advance(stepsOf(state, context, out), upTo(frontier));
@@ -78,23 +87,29 @@ function applyInstant(moment: PanelMoment, items: readonly Item[]): void {
 /** What the item says of a line voltage; null: nothing. */
 function lookOf(moment: PanelMoment, item: Item): Look | null {
   if (item.kind !== 'value' || item.value === null || !isLine(signalOfKey(item.key))) return null;
-  const level = item.value / (moment.place.panel?.nominalVoltage ?? Infinity);
+  const nominal = moment.place.panel?.nominalVoltage ?? Infinity;
   const { key, t } = item;
+  const { from, least, most, mean } = item.interval ?? {
+    from: t,
+    least: item.value,
+    most: item.value,
+    mean: null,
+  };
   return {
     key,
-    from: t,
+    from,
     to: t,
-    least: level,
-    most: level,
-    mean: null,
+    least: least / nominal,
+    most: most / nominal,
+    mean: mean === null ? null : mean / nominal,
     doubt: item.onChange ? item.resolution : 0,
     deadband: deadbandOf(moment, item),
   };
 }
 
 /** Per unit of declared voltage; null: the point is polled. */
-function deadbandOf({ place }: PanelMoment, { key, onChange }: ReadingItem): number | null {
-  if (!onChange) return null;
+function deadbandOf({ place }: PanelMoment, { key, onChange, interval }: ReadingItem): number | null {
+  if (!onChange || interval) return null;
   const point = place.points.find((one) => pointKey(one) === key);
   return (point?.deadband ?? 0) / (place.panel?.nominalVoltage ?? 1);
 }
@@ -131,8 +146,17 @@ function applyReading(moment: PanelMoment, item: ReadingItem): void {
   if (!contact && !isLine(signal)) return;
   if (!contact && item.value === null && item.onChange) loseChannel(moment, item.key);
   const nominal = moment.place.panel?.nominalVoltage ?? 0;
-  const level = item.value === null || contact ? item.value : lineLevel(item.value, nominal, own.track.raw);
+  const level = contact ? item.value : lineLevelOf(item, nominal, own.track.raw);
   for (const edge of takeReading(own, item, level)) ownChanged(moment, item.key, edge);
+}
+
+/** Where the line stands, of an interval where it stood all the time; null: not known. */
+function lineLevelOf({ value, interval }: ReadingItem, nominal: number, was: Value): number | null {
+  if (value === null) return null;
+  const [least, most] = [interval?.least ?? value, interval?.most ?? value].map((volts) =>
+    lineLevel(volts, nominal, was),
+  );
+  return least === most ? least! : null;
 }
 
 function applyKnowledge(moment: PanelMoment, item: Item & { kind: 'lost' | 'back' }): void {

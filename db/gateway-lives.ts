@@ -55,3 +55,15 @@ export async function writeLives(queries: Queries, lives: LifeColumns): Promise<
   ]);
   return written;
 }
+
+const READ = statement(
+  'gateway-lives-newest',
+  `select p.id as "pointId", l.t from gateway_lives l
+   join points p on p.site = l.site and p.device = l.gateway and p.signal = 'life'`,
+);
+
+/** The newest life of every gateway, by the id of its point `life`. */
+export async function readLives(queries: Queries): Promise<ReadonlyMap<number, Instant>> {
+  const rows = await queries.many<{ pointId: number; t: Instant }>(READ);
+  return new Map(rows.map(({ pointId, t }) => [pointId, t]));
+}

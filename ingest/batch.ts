@@ -49,6 +49,7 @@ export function makeBatch(
     for (const entry of decoded.rejected)
       rejected.push({ ...entry, receivedAt: message.receivedAt, topic: message.topic });
     lives.take(decoded, message.receivedAt);
+    for (const mark of decoded.stale) samples.push(mark);
   }
   const commit = {
     revision: context.catalogue.revision,

@@ -44,6 +44,8 @@ export interface KnownEdge {
   /** by `<device>/<metric>`, the device empty for the edge node's own; two sites may take the same one */
   readonly metrics: ReadonlyMap<string, readonly KnownPoint[]>;
   readonly gateways: ReadonlySet<KnownGateway>;
+  /** the newest life of those that was on record when the configuration was read; null: none */
+  readonly heardBefore: Instant | null;
 }
 
 export interface KnownGateway {
@@ -61,9 +63,9 @@ export interface Catalogue {
   readonly sites: ReadonlyMap<string, KnownSite>;
   /** what listens to topics outside the root's own form */
   readonly sources: TopicTree<KnownSource>;
-  /** the topic filters of those */
+  /** the topic filters of those that the configuration in force has */
   readonly filters: ReadonlySet<string>;
-  /** by `<group>/<edge>` */
+  /** of the points that the configuration in force has, by `<group>/<edge>` */
   readonly edges: ReadonlyMap<string, KnownEdge>;
 }
 
@@ -75,7 +77,12 @@ export interface KnownSite {
   readonly devices: ReadonlySet<string>;
 }
 
-export function catalogueOf(revision: number, sites: ReadonlyMap<string, KnownSite>): Catalogue {
+/** `lives`: the newest life of each gateway by its `lifeId`. */
+export function catalogueOf(
+  revision: number,
+  sites: ReadonlyMap<string, KnownSite>,
+  lives: ReadonlyMap<number, Instant> = new Map(),
+): Catalogue {
   const points = [...sites.values()].flatMap((site) => [...site.points.values()]);
   const sources = new TopicTree<KnownSource>();
   const filters = new Set<string>();
@@ -83,31 +90,41 @@ export function catalogueOf(revision: number, sites: ReadonlyMap<string, KnownSi
     if (!point.source) continue;
     const { topic, pointer, time } = point.source;
     sources.add(topic, { point, pointer: tokensOf(pointer), time: time === null ? null : tokensOf(time) });
-    filters.add(topic);
+    if (point.inForce) filters.add(topic);
   }
-  return { revision, sites, sources, filters, edges: edgesOf(points) };
+  return { revision, sites, sources, filters, edges: edgesOf(points, lives) };
 }
 
 /** The schema lets no other pointer in. */
 const tokensOf = (pointer: string): readonly string[] => parsePointer(pointer) ?? [];
 
-function edgesOf(points: readonly KnownPoint[]): ReadonlyMap<string, KnownEdge> {
-  const edges = new Map<
-    string,
-    KnownEdge & { metrics: Map<string, KnownPoint[]>; gateways: Set<KnownGateway> }
-  >();
+function edgesOf(
+  points: readonly KnownPoint[],
+  lives: ReadonlyMap<number, Instant>,
+): ReadonlyMap<string, KnownEdge> {
+  const edges = new Map<string, GrowingEdge>();
   for (const point of points) {
     const name = point.sparkplug === null ? null : parseSparkplugName(point.sparkplug);
-    if (!name) continue;
-    const { group, edge } = name;
+    if (!name || !point.inForce) continue;
+    const { group, edge, device, metric } = name;
     const id = `${group}/${edge}`;
-    const known = edges.get(id) ?? { group, edge, metrics: new Map(), gateways: new Set() };
-    const key = metricKey(name.device, name.metric);
-    known.metrics.set(key, [...(known.metrics.get(key) ?? []), point]);
+    let known = edges.get(id);
+    if (!known)
+      edges.set(id, (known = { group, edge, metrics: new Map(), gateways: new Set(), heardBefore: null }));
+    const sharing = known.metrics.get(metricKey(device, metric));
+    if (sharing) sharing.push(point);
+    else known.metrics.set(metricKey(device, metric), [point]);
     known.gateways.add(point.gateway);
-    edges.set(id, known);
+    const heard = Math.max(known.heardBefore ?? -Infinity, lives.get(point.gateway.lifeId) ?? -Infinity);
+    known.heardBefore = heard === -Infinity ? null : heard;
   }
   return edges;
+}
+
+interface GrowingEdge extends KnownEdge {
+  readonly metrics: Map<string, KnownPoint[]>;
+  readonly gateways: Set<KnownGateway>;
+  heardBefore: Instant | null;
 }
 
 export const mayTake = (point: KnownPoint, t: Instant): boolean =>

@@ -20,6 +20,8 @@ const LEVELS: Record<Observation['kind'], Level> = {
   'broker-error': 'warn',
   'subscription-refused': 'error',
   'listening-to': 'info',
+  'rebirth-asked': 'info',
+  'host-state': 'info',
   'caught-up': 'info',
   'acknowledgements-dropped': 'info',
   listening: 'info',

@@ -1,4 +1,5 @@
 import type { Instant } from '../shared/base/instant.ts';
+import type { Said } from './sparkplug/said.ts';
 
 /** One MQTT publish, as it was received. */
 export interface Message {
@@ -7,6 +8,8 @@ export interface Message {
   readonly receivedAt: Instant;
   /** null: it came straight from its publisher, so a value without a time may be timed at arrival (contract 1.4) */
   readonly waited: Waited | null;
+  /** what it says by its place in an edge node's session; not given: it isn't Sparkplug's */
+  readonly said?: Said;
   /** called once, when its batch has committed: only now may it be acknowledged */
   readonly committed: () => void;
 }

@@ -12,6 +12,7 @@ export function countObservations(registry: Registry): Observe {
   const setAside = counter('set_aside', 'Entries set aside, by reason.', ['reason']);
   const delayed = counter('commits_delayed', 'Commits that failed and were tried again.');
   const lost = counter('broker_connections_lost', 'Connections to the broker that ended.');
+  const rebirths = counter('rebirths_asked', 'Rebirths asked of Sparkplug edge nodes, by why.', ['why']);
   const held = counter('held_back', 'Times that the broker was held back at the high-water mark.');
   const seconds = new Histogram({
     name: 'holdoff_ingest_commit_seconds',
@@ -39,6 +40,8 @@ export function countObservations(registry: Registry): Observe {
         return delayed.inc();
       case 'broker-lost':
         return lost.inc();
+      case 'rebirth-asked':
+        return rebirths.inc({ why: observation.why });
       case 'held-back':
         return held.inc();
     }

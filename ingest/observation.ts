@@ -29,6 +29,10 @@ export type Observation =
   | { readonly kind: 'subscription-refused'; readonly filter: string }
   /** topics that the configuration names since the connection was made */
   | { readonly kind: 'listening-to'; readonly filters: number }
+  /** an edge node is asked to tell everything anew */
+  | { readonly kind: 'rebirth-asked'; readonly group: string; readonly edge: string; readonly why: string }
+  /** a host application's state, as edge nodes see it */
+  | { readonly kind: 'host-state'; readonly online: boolean }
   /** everything that waited at the broker has been received */
   | { readonly kind: 'caught-up'; readonly afterMs: number }
   /** the connection went before these could be acknowledged: the broker sends them again */

@@ -2,13 +2,18 @@ import { join } from 'node:path';
 import type { EmbeddedBrokerPlace, ExternalBroker, IngestOptions } from './start.ts';
 
 /** What ingest reads from the environment (contract section 7), every default in one place. */
-export type IngestSettings = Pick<IngestOptions, 'broker' | 'id' | 'root' | 'markSeconds' | 'waveformDays'>;
+export type IngestSettings = Pick<
+  IngestOptions,
+  'broker' | 'id' | 'root' | 'markSeconds' | 'waveformDays' | 'sparkplug'
+>;
 
 const DEFAULTS = {
   root: 'holdoff',
   id: 'holdoff-ingest-1',
   markSeconds: 2,
   waveformDays: 90,
+  hostId: 'holdoff',
+  reorderSeconds: 2,
   port: 1883,
   /** what a Mosquitto with our settings has in flight, five times over */
   highWater: 10_000,
@@ -34,8 +39,22 @@ export function readIngestSettings(environment: NodeJS.ProcessEnv, dataFolder: s
       most: 3_650,
       usual: DEFAULTS.waveformDays,
     }),
+    sparkplug: {
+      hostId: hostIdOf(environment),
+      reorderSeconds: numberOf(environment, 'SPARKPLUG_REORDER_SECONDS', {
+        least: 0.05,
+        most: 60,
+        usual: DEFAULTS.reorderSeconds,
+      }),
+    },
     broker: brokerOf(environment, dataFolder),
   };
+}
+
+function hostIdOf(environment: NodeJS.ProcessEnv): string {
+  const id = environment['SPARKPLUG_HOST'] ?? DEFAULTS.hostId;
+  if (id !== '' && !/[/+#]/.test(id)) return id;
+  throw new Error(`SPARKPLUG_HOST is “${id}”: give one level of a topic, without “/”, “+” and “#”.`);
 }
 
 function brokerOf(environment: NodeJS.ProcessEnv, dataFolder: string): ExternalBroker | EmbeddedBrokerPlace {

@@ -6,7 +6,9 @@ import { Listening } from './listening.ts';
 import type { Observe } from './observation.ts';
 import { startEmbeddedBroker } from './receive/embedded.ts';
 import { receiveFromBroker } from './receive/external.ts';
+import { HostLine } from './receive/host-line.ts';
 import type { Source } from './receive/source.ts';
+import { SparkplugHost } from './sparkplug/host.ts';
 
 /** Everything that ingest needs to be told; environment and defaults are settings.ts's. */
 export interface IngestOptions {
@@ -19,6 +21,12 @@ export interface IngestOptions {
   readonly markSeconds: number;
   /** how long waveforms are kept */
   readonly waveformDays: number;
+  readonly sparkplug: {
+    /** names this host application to edge nodes: `spBv1.0/STATE/<host id>` */
+    readonly hostId: string;
+    /** how long a message that came early waits for the one before it */
+    readonly reorderSeconds: number;
+  };
   readonly observe: Observe;
 }
 
@@ -52,7 +60,7 @@ const CONNECT_TIMEOUT_MS = 10_000;
 
 /** Receives, decodes, commits. The schema must be up to date (db/migrate.ts). */
 export async function startIngest(options: IngestOptions): Promise<Ingest> {
-  const { observe, root, id, markSeconds, waveformDays, broker } = options;
+  const { observe, root, id, markSeconds, waveformDays, broker, sparkplug } = options;
   const database = openDatabase({
     url: options.databaseUrl,
     name: `holdoff-ingest-${id}`,
@@ -69,7 +77,9 @@ export async function startIngest(options: IngestOptions): Promise<Ingest> {
   const listening = new Listening();
   const catalogueRead = (catalogue: Catalogue) => (listening.catalogue = catalogue);
   const committer = new Committer({ database, root, waveformDays, now, observe, catalogueRead });
-  const common = { root, markSeconds, committer, listening, now, observe };
+  const { hostId, reorderSeconds } = sparkplug;
+  const sparkplugHost = new SparkplugHost({ reorderSeconds, committer, listening, now, observe });
+  const common = { root, markSeconds, committer, listening, sparkplugHost, hostId, now, observe };
   const source = await openSource().catch(async (error: unknown) => {
     await committer.stop();
     await database.close();
@@ -77,7 +87,9 @@ export async function startIngest(options: IngestOptions): Promise<Ingest> {
   });
   async function openSource(): Promise<Source> {
     if (broker.kind === 'embedded') return startEmbeddedBroker({ ...common, ...broker, ingest: id });
-    return receiveFromBroker({ ...common, url: broker.url, clientId: id, highWater: broker.highWater });
+    const { url, highWater } = broker;
+    const hostLine = new HostLine({ ...common, url, highWater, clientId: `${id}-sparkplug` });
+    return receiveFromBroker({ ...common, url, highWater, clientId: id, beside: hostLine });
   }
   return {
     port: source.port,

@@ -8,6 +8,7 @@ import { Intake } from './intake.ts';
 import { isObject, parsePayload } from './json.ts';
 import { takeMappedMessage } from './mapped-message.ts';
 import { takeSignalMessage } from './signal-message.ts';
+import { takeSparkplug } from './sparkplug.ts';
 import { parseTime } from './time.ts';
 
 export interface DecodeContext {
@@ -25,6 +26,10 @@ export interface DecodeContext {
  */
 export function decode(message: Message, { root, catalogue, arrivalOf }: DecodeContext): Decoded {
   const intake = new Intake(message, (point) => arrivalOf(point, message.receivedAt));
+  if (message.said) {
+    takeSparkplug(intake, catalogue, message.said);
+    return intake.finish();
+  }
   const place = parseTopic(root, message.topic);
   const site = place ? catalogue.sites.get(place.site) : undefined;
   const sources = place && isKnown(site, place) ? [] : catalogue.sources.match(message.topic);

@@ -14,6 +14,10 @@ export interface Decoded {
   readonly heard: readonly HeardValue[];
   /** heartbeats, at their exact time */
   readonly heartbeats: readonly Heartbeat[];
+  /** marks after which points of an edge node are no longer known: they show no life */
+  readonly stale: readonly TakenSample[];
+  /** metrics that no point names */
+  readonly passedOver: number;
   readonly rejected: readonly Rejected[];
   /**
    * The newest time that each gateway claimed here, those set aside as lying in the future among them: what its clock is

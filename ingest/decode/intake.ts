@@ -21,6 +21,8 @@ export interface Claim {
   readonly q: unknown;
 }
 
+type Fragment = (() => unknown) | null;
+
 /**
  * Collects what a message says, entry by entry: each one is taken, heard, or refused with its reason, and none keeps the
  * others from being taken. `arrivalOf` gives a point's next time of arrival, strictly increasing.
@@ -33,6 +35,8 @@ export class Intake {
   readonly #waveforms: TakenWaveform[] = [];
   readonly #heard: HeardValue[] = [];
   readonly #heartbeats: Heartbeat[] = [];
+  readonly #stale: TakenSample[] = [];
+  #passedOver = 0;
   readonly #refused: Refused[] = [];
   readonly #claimed = new Map<KnownGateway, Instant>();
 
@@ -45,8 +49,8 @@ export class Intake {
     return this.#message;
   }
 
-  /** `fragment`: what would say the same on this topic, if it must be set aside. */
-  take(point: KnownPoint, claim: Claim, fragment: () => unknown): void {
+  /** `fragment`: what would say the same on this topic, if it must be set aside; null: nothing but the whole message. */
+  take(point: KnownPoint, claim: Claim, fragment: Fragment): void {
     const where = `${point.device}/${point.signal}`;
     const quality = parseQuality(claim.q);
     if (quality === null) return this.refuse('quality-not-known', where, claim.q, fragment);
@@ -59,10 +63,10 @@ export class Intake {
   }
 
   /** A sample whose parts are already known to be good. */
-  takeAt(point: KnownPoint, sample: Omit<TakenSample, 'point'>, fragment: () => unknown): void {
+  takeAt(point: KnownPoint, sample: Omit<TakenSample, 'point'>, fragment: Fragment): void {
     this.#claim(point.gateway, sample.t);
     const reason = this.#refusalAt(point, sample.t);
-    if (reason) this.refuse(reason, `${point.device}/${point.signal}`, fragment(), fragment);
+    if (reason) this.refuse(reason, `${point.device}/${point.signal}`, fragment?.(), fragment);
     else this.#samples.push({ point, ...sample });
   }
 
@@ -85,16 +89,26 @@ export class Intake {
   }
 
   /** At the time that it claims; `arrived`: it claims none. */
-  takeHeartbeat(heartbeat: Heartbeat, fragment: () => unknown, arrived = false): void {
+  takeHeartbeat(heartbeat: Heartbeat, fragment: Fragment, arrived = false): void {
     if (!arrived) this.#claim(heartbeat.gateway, heartbeat.t);
     if (this.#isFuture(heartbeat.gateway, heartbeat.t))
-      this.refuse('time-in-future', 'heartbeat', fragment(), fragment);
+      this.refuse('time-in-future', 'heartbeat', fragment?.(), fragment);
     else this.#heartbeats.push(heartbeat);
   }
 
   /** `what` is shown beside the reason; `where` and the reason make entries one group. */
-  refuse(reason: RejectReason, where: string, what: unknown, fragment?: () => unknown): void {
-    this.#refused.push({ reason, where, what, fragment: fragment ?? null });
+  refuse(reason: RejectReason, where: string, what: unknown, fragment: Fragment = null): void {
+    this.#refused.push({ reason, where, what, fragment });
+  }
+
+  /** From here on the point is no longer known, until its next good sample. Where it may not be taken, there is nothing to end. */
+  takeStale(point: KnownPoint, t: Instant): void {
+    if (!this.#refusalAt(point, t)) this.#stale.push({ point, t, value: 0, quality: BAD });
+  }
+
+  /** Entries that nobody asked for. */
+  passOver(entries: number): void {
+    this.#passedOver += entries;
   }
 
   finish(): Decoded {
@@ -110,6 +124,8 @@ export class Intake {
       waveforms: this.#waveforms,
       heard: this.#heard,
       heartbeats: this.#heartbeats,
+      stale: this.#stale,
+      passedOver: this.#passedOver,
       claimed: this.#claimed,
       rejected: this.#refused.length === 0 ? [] : rejectedOf(this.#message.payload, this.#refused, taken > 0),
     };

@@ -16,6 +16,14 @@ export const REJECT_REASONS = {
   'waveform-step':
     'the waveform’s “dt” must be the seconds between two values: above 0, at least 8 values a cycle, 60 s in all at most',
   'pointer-nowhere': 'a point listens to this topic, but its pointer leads to nothing in the message',
+  'payload-not-sparkplug': 'the payload isn’t a Sparkplug B payload, or it is cut off',
+  'sparkplug-not-born':
+    'its edge node’s birth isn’t known here, so neither are its names: a rebirth is asked for',
+  'sparkplug-out-of-order': 'it came out of order, and what should have come before it didn’t come in time',
+  'sparkplug-sequence': 'the payload has no sequence number from 0 to 255',
+  'sparkplug-metric': 'the birth names no metric of this name or alias',
+  'sparkplug-type':
+    'a data set, a template, bytes, a file or an array is no value of a point: give single values',
   'too-many-entries': 'the message holds more entries than may be taken',
   'commit-refused': 'the database refused it',
 } as const;

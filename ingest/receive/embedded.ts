@@ -1,9 +1,14 @@
 import { once } from 'node:events';
 import { createServer, type AddressInfo, type Socket } from 'node:net';
-import { Aedes, type AuthorizePublishHandler, type Client } from 'aedes';
-import type { Instant } from '../../shared/base/instant.ts';
+import { Aedes, type AuthorizePublishHandler, type Client, type PublishPacket } from 'aedes';
+import { MILLISECOND, type Instant } from '../../shared/base/instant.ts';
 import type { Committer } from '../committer.ts';
+import type { Listening } from '../listening.ts';
+import type { Message } from '../message.ts';
 import type { Observe } from '../observation.ts';
+import type { SparkplugHost } from '../sparkplug/host.ts';
+import { saysOffline, statePayload } from '../sparkplug/state.ts';
+import { isSparkplug, stateTopic } from '../sparkplug/topic.ts';
 import { Watch } from '../watch.ts';
 import { openBrokerStore, type BrokerStore } from './embedded-store.ts';
 import { boundPackets } from './packet-bound.ts';
@@ -28,13 +33,22 @@ export interface EmbeddedOptions {
   readonly markSeconds: number;
   readonly mostClients: number;
   readonly committer: Committer;
+  readonly listening: Listening;
+  /** the host application of Sparkplug, which lives and dies with this broker, and its name in STATE */
+  readonly sparkplugHost: SparkplugHost;
+  readonly hostId: string;
   readonly now: () => Instant;
   readonly observe: Observe;
 }
 
+interface Intake {
+  open: boolean;
+  heard: (topic: string, payload: Uint8Array | string) => void;
+}
+
 export async function startEmbeddedBroker(options: EmbeddedOptions): Promise<Source> {
   const { committer, now, observe } = options;
-  const intake = { open: true };
+  const intake: Intake = { open: true, heard: () => {} };
   const store = await openBrokerStore(options.folder);
   const broker = await Aedes.createBroker({
     persistence: store.persistence,
@@ -49,6 +63,8 @@ export async function startEmbeddedBroker(options: EmbeddedOptions): Promise<Sou
   observe({ kind: 'listening', port: door.port });
   const watch = new Watch(committer, options.ingest);
   watch.begin(now());
+  const host = new HostAtHome(broker, options);
+  intake.heard = (topic, payload) => host.heard(topic, payload);
   const ticking = setInterval(() => void watch.mark(now()), options.markSeconds * 1_000);
   return {
     port: door.port,
@@ -57,6 +73,7 @@ export async function startEmbeddedBroker(options: EmbeddedOptions): Promise<Sou
       intake.open = false; // what comes now is never answered, so its gateway sends it again
       await watch.mark(now());
       watch.end();
+      await host.stop();
       await committer.stop();
       await new Promise<void>((sent) => setImmediate(sent)); // the acknowledgements of the last batch
       await door.close();
@@ -119,23 +136,91 @@ async function openDoor(broker: Aedes, { host, port, observe }: EmbeddedOptions)
 const GOODBYE_MS = 1_000;
 
 /**
+ * The host application at its own broker: it says that it is there while points name metrics. Until this broker starts again
+ * nobody can ask it, so no will is needed: an orderly end says so before, and every start anew.
+ */
+class HostAtHome {
+  readonly #broker: Aedes;
+  readonly #options: EmbeddedOptions;
+  readonly #state: string;
+  #isOnline = false;
+
+  constructor(broker: Aedes, options: EmbeddedOptions) {
+    this.#broker = broker;
+    this.#options = options;
+    this.#state = stateTopic(options.hostId);
+    options.sparkplugHost.connected(
+      (topic, payload) => void this.#publish({ topic, payload, qos: 0, retain: false }),
+    );
+    options.listening.follow(() => this.#follow());
+  }
+
+  async stop(): Promise<void> {
+    this.#options.sparkplugHost.lost();
+    if (this.#isOnline) await this.#say(false);
+  }
+
+  /** Others may have said that we are gone, such as an older installation's will. */
+  heard(topic: string, payload: Uint8Array | string): void {
+    if (this.#isOnline && topic === this.#state && saysOffline(Buffer.from(payload)))
+      setImmediate(() => void this.#say(true));
+  }
+
+  #follow(): void {
+    const isWanted = this.#options.sparkplugHost.filters.length > 0;
+    if (isWanted !== this.#isOnline) void this.#say(isWanted);
+    this.#options.sparkplugHost.begin();
+  }
+
+  #say(online: boolean): Promise<void> {
+    const { now, observe } = this.#options;
+    this.#isOnline = online;
+    observe({ kind: 'host-state', online });
+    const payload = statePayload(online, Math.round(now() / MILLISECOND));
+    return this.#publish({ topic: this.#state, payload, qos: 1, retain: true });
+  }
+
+  #publish(packet: Pick<PublishPacket, 'topic' | 'payload' | 'qos' | 'retain'>): Promise<void> {
+    return new Promise((done) =>
+      this.#broker.publish({ cmd: 'publish', dup: false, ...packet }, () => done()),
+    );
+  }
+}
+
+/**
  * Every message is answered when its batch is committed: only then is it known under which configuration it was decoded,
- * and whether a point listens to its topic. Those that none listens to add nothing to the batch.
+ * and whether a point listens to its topic. Those that none listens to add nothing to the batch. Of Sparkplug's topics those
+ * of edge nodes that points name go through the host application; the others are between others.
  */
 function holdUntilCommitted(
-  { committer, now }: EmbeddedOptions,
-  intake: { readonly open: boolean },
+  { committer, sparkplugHost, now }: EmbeddedOptions,
+  intake: Readonly<Intake>,
 ): AuthorizePublishHandler {
-  return (_client, { topic, payload, dup }, answer) => {
+  return (_client, { topic, payload, dup, qos }, answer) => {
     if (topic.startsWith('$')) return answer(new Error('topics that begin with $ are the broker’s own'));
+    const from = sparkplugHost.topicOf(topic);
+    intake.heard(topic, payload);
+    if (isSparkplug(topic) && !from) return answer();
     if (!intake.open) return;
-    committer.add({
+    const answerOnce = onlyOnce(() => answer());
+    const message: Message = {
       topic,
       payload: typeof payload === 'string' ? Buffer.from(payload) : payload,
       receivedAt: now(),
       waited: dup ? 'duplicate' : null, // the RETAIN bit of a live publish means nothing (contract 1.4)
-      committed: () => answer(),
-    });
+      committed: answerOnce,
+    };
+    if (!from) committer.add(message);
+    // held until its predecessor comes, perhaps on the same connection: QoS 0 promises nothing, so that one may be read
+    else if (!sparkplugHost.take(from, message) && qos === 0) answerOnce();
+  };
+}
+
+function onlyOnce(act: () => void): () => void {
+  let isDone = false;
+  return () => {
+    if (!isDone) act();
+    isDone = true;
   };
 }
 

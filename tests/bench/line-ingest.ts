@@ -35,6 +35,7 @@ const ingest = await startIngest({
   root: 'holdoff',
   markSeconds: 2,
   waveformDays: 90,
+  sparkplug: { hostId: 'holdoff', reorderSeconds: 2 },
   observe: (observation) => {
     if (observation.kind === 'caught-up') tell({ kind: 'ready', port: null });
     if (observation.kind !== 'committed') return;

@@ -37,6 +37,7 @@ async function start({ port = 0, mostClients = 10 } = {}): Promise<Ingest> {
     root: 'holdoff',
     markSeconds: 1,
     waveformDays: 90,
+    sparkplug: { hostId: 'holdoff', reorderSeconds: 2 },
     observe: (observation) => observations.push(observation),
   });
   running.push(ingest);

@@ -116,6 +116,7 @@ const startIngesting = (): Promise<Ingest> =>
     root: 'holdoff',
     markSeconds: 0.5,
     waveformDays: 90,
+    sparkplug: { hostId: 'holdoff', reorderSeconds: 2 },
     observe: (observation) => health.note(observation),
   });
 

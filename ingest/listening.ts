@@ -6,6 +6,17 @@ export class Listening {
   readonly #told: ((catalogue: Catalogue) => void)[] = [];
   #catalogue: Catalogue = NOTHING_KNOWN;
 
+  /** Comes back when the configuration has been read for the first time. */
+  readonly known = new Promise<void>((known) => {
+    this.follow(({ revision }) => {
+      if (revision !== NOTHING_KNOWN.revision) known();
+    });
+  });
+
+  get isKnown(): boolean {
+    return this.#catalogue !== NOTHING_KNOWN;
+  }
+
   get catalogue(): Catalogue {
     return this.#catalogue;
   }

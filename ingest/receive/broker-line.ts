@@ -22,7 +22,7 @@ export interface LineOptions {
   /** asked for before each connection: what the broker publishes when it is lost */
   readonly will?: () => Will;
   readonly observe: Observe;
-  readonly connected: () => void;
+  readonly connected: (as: { readonly protocol: 4 | 5; readonly sessionPresent: boolean }) => void;
   readonly lost: () => void;
   /** `committed` must be called in the end; null: it holds no data, and is acknowledged at once */
   readonly received: (received: Received) => Taking | null;
@@ -103,12 +103,11 @@ export class BrokerLine {
   }
 
   #connect(protocolVersion: 4 | 5): MqttClient {
-    const { url, observe, will } = this.#options;
+    const { url, will } = this.#options;
     const client = connect(url, clientOptions(this.#options, protocolVersion));
     client.handleMessage = (packet, done) => this.#receive(packet, done);
     client.on('connect', ({ sessionPresent }) => {
-      observe({ kind: 'broker-connected', protocol: protocolVersion, sessionPresent });
-      this.#options.connected();
+      this.#options.connected({ protocol: protocolVersion, sessionPresent });
     });
     client.on('packetreceive', ({ cmd }) => {
       if (cmd === 'connack') this.#inFlight.connection = client.stream as Duplex;
@@ -139,7 +138,6 @@ export class BrokerLine {
     if (client !== this.#client) return;
     this.#inFlight.connection = null;
     this.#options.lost();
-    this.#options.observe({ kind: 'broker-lost' });
   }
 
   #failed(client: MqttClient, error: Error & { readonly code?: unknown }): void {

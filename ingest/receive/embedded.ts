@@ -193,13 +193,11 @@ class HostAtHome {
  * of edge nodes that points name go through the host application; the others are between others.
  */
 function holdUntilCommitted(
-  { committer, sparkplugHost, now }: EmbeddedOptions,
+  { committer, listening, sparkplugHost, now }: EmbeddedOptions,
   intake: Readonly<Intake>,
 ): AuthorizePublishHandler {
-  return (_client, { topic, payload, dup, qos }, answer) => {
-    if (topic.startsWith('$')) return answer(new Error('topics that begin with $ are the broker’s own'));
+  const take: AuthorizePublishHandler = (_client, { topic, payload, dup, qos }, answer) => {
     const from = sparkplugHost.topicOf(topic);
-    intake.heard(topic, payload);
     if (isSparkplug(topic) && !from) return answer();
     if (!intake.open) return;
     const answerOnce = onlyOnce(() => answer());
@@ -213,6 +211,14 @@ function holdUntilCommitted(
     if (!from) committer.add(message);
     // held until its predecessor comes, perhaps on the same connection: QoS 0 promises nothing, so that one may be read
     else if (!sparkplugHost.take(from, message) && qos === 0) answerOnce();
+  };
+  return (client, packet, answer) => {
+    const { topic, payload } = packet;
+    if (topic.startsWith('$')) return answer(new Error('topics that begin with $ are the broker’s own'));
+    intake.heard(topic, payload);
+    // which edge nodes are ours is known once the configuration has been read
+    if (listening.isKnown || !isSparkplug(topic)) return take(client, packet, answer);
+    void listening.known.then(() => take(client, packet, answer));
   };
 }
 

@@ -57,7 +57,10 @@ class ExternalReceiver implements Source {
     this.#watch = new Watch(options.committer, clientId);
     this.#line = new BrokerLine({
       ...{ url, clientId, highWater, observe, isDurable: true },
-      connected: () => void this.#subscribe(),
+      connected: (as) => {
+        observe({ kind: 'broker-connected', ...as });
+        void this.#subscribe();
+      },
       lost: () => this.#lost(),
       received: (received) => this.#receive(received),
     });
@@ -136,5 +139,6 @@ class ExternalReceiver implements Source {
     this.#caughtUp = false;
     this.#marker.forget();
     this.#watch.end();
+    this.#options.observe({ kind: 'broker-lost' });
   }
 }

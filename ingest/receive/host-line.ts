@@ -30,6 +30,7 @@ export class HostLine {
   #filters: readonly string[] = [];
   /** Unix ms: of the will of the present connection, and so of its birth */
   #willAt = 0;
+  #isOnline = false;
   #ending = false;
 
   constructor(options: HostLineOptions) {
@@ -51,12 +52,12 @@ export class HostLine {
 
   /** An orderly end is told before it: the broker keeps the will to itself then. */
   async #end(line: BrokerLine): Promise<void> {
-    const { sparkplugHost: host, now, observe } = this.#options;
+    const { sparkplugHost: host, now } = this.#options;
     line.close();
     host.lost();
     if (line.isConnected)
       await line.publish(this.#state, statePayload(false, unixMs(now())), { qos: 1, retain: true });
-    observe({ kind: 'host-state', online: false });
+    this.#is(false);
     await line.end();
   }
 
@@ -84,7 +85,11 @@ export class HostLine {
         return { topic: this.#state, payload: statePayload(false, this.#willAt), qos: 1, retain: true };
       },
       connected: () => void this.#connected(line),
-      lost: () => host.lost(),
+      lost: () => {
+        if (line !== this.#line) return; // we have ended it ourselves
+        host.lost();
+        this.#is(false);
+      },
       received: (received) => this.#receive(line, received),
     });
     return line;
@@ -94,8 +99,14 @@ export class HostLine {
   async #connected(line: BrokerLine): Promise<void> {
     if (!(await line.subscribe([this.#state, ...this.#filters]))) return;
     await this.#bear(line);
-    this.#options.observe({ kind: 'host-state', online: true });
+    if (line !== this.#line) return;
+    this.#is(true);
     this.#options.sparkplugHost.connected((topic, payload) => void line.publish(topic, payload, { qos: 0 }));
+  }
+
+  #is(online: boolean): void {
+    if (this.#isOnline !== online) this.#options.observe({ kind: 'host-state', online });
+    this.#isOnline = online;
   }
 
   async #bear(line: BrokerLine): Promise<void> {

@@ -17,7 +17,7 @@ import {
 import { MOSQUITTO_IS_MISSING, startMosquitto, type Mosquitto } from '../fixtures/mosquitto.ts';
 import { freshDatabase, type FreshDatabase } from '../fixtures/postgres.ts';
 import { SMALL_SCHOOL } from '../fixtures/school.ts';
-import type { UMetric } from '../fixtures/sparkplug.ts';
+import { encoded, type UMetric } from '../fixtures/sparkplug.ts';
 
 /** Edge nodes by the protocol's own client library, through both brokers, into the database. */
 const [UNIT] = SMALL_SCHOOL.units;
@@ -205,6 +205,29 @@ describe.each(brokers)('through %s', (_, startBroker) => {
   );
 });
 
+test('births and data sent with QoS 1 are answered when they are in the database; one that came early, with the one before it', async () => {
+  const ingest = kept(await startTestIngest({ databaseUrl: store.url, id: 'sparkplug', reorderSeconds: 60 }));
+  const [first, second] = [await connectClient(ingest.url), await connectClient(ingest.url)];
+  const t = Date.now();
+  const send = (client: MqttClient, kind: string, seq: number, value: boolean, more: UMetric[] = []) => {
+    const metrics = [{ ...call(value), alias: 1, timestamp: t + seq }, ...more];
+    const payload = Buffer.from(encoded({ timestamp: t + seq, seq, metrics }));
+    const device = kind.startsWith('D') ? '/unit-1' : '';
+    return client.publishAsync(`spBv1.0/school/${kind}/edge-1${device}`, payload, { qos: 1 });
+  };
+  await send(first, 'NBIRTH', 0, true, [{ name: 'bdSeq', type: 'UInt64', value: 0 }]);
+  await send(first, 'DBIRTH', 1, false);
+  expect(await valuesOf('cooling-call')).toBe('0');
+  let isAnswered = false;
+  const early = send(second, 'DDATA', 3, false).then(() => (isAnswered = true));
+  await send(first, 'NCMD', 0, true); // what passes at once comes back before it
+  expect(isAnswered).toBe(false);
+  await send(first, 'DDATA', 2, true);
+  await early;
+  expect(await valuesOf('cooling-call')).toBe('0 1 0');
+  await Promise.all([first.endAsync(), second.endAsync()]);
+});
+
 interface State {
   readonly online: boolean;
   readonly timestamp: number;
@@ -361,5 +384,7 @@ test('edge nodes are listened to while points name them, and there is a host onl
   await ingest.seen('host-state', ({ online }) => online);
   await putDocument(database, 'small-school', SMALL_SCHOOL);
   await ingest.seen('host-state', ({ online }) => !online);
+  // the broker is there all the while
+  expect(ingest.observations.map(({ kind }) => kind)).not.toContain('broker-lost');
   await putDocument(database, 'small-school', SCHOOL);
 });

@@ -42,6 +42,8 @@ export interface FoldedAt {
   readonly lives: Lives;
   /** the least of those that may matter again: -Infinity where a gateway is silent or was never heard */
   readonly leastLife: Instant;
+  /** through when each member was known; null: it doesn't matter by itself */
+  readonly known: Readonly<Record<string, Instant | null>> | null;
 }
 
 export interface SavedState {
@@ -57,10 +59,14 @@ export interface SavedState {
 
 const SAVE = statement(
   'follow-save-state',
-  `insert into subject_states as st (subject_id, version, config_revision, fold_version, through, state, standing,
+  `with lowered as (
+     insert into work_items (subject_id, earliest) select sm.subject_id, $7::timestamptz from subject_members sm
+       join subject_states was on was.subject_id = sm.member_id
+     where sm.member_id = $1 and $16 and was.known_through > $7::timestamptz)
+   insert into subject_states as st (subject_id, version, config_revision, fold_version, through, state, standing,
      known_through, wake_at, wake_gateway, wake_life_at, wake_members_at, folded_now, folded_watch, folded_life,
-     folded_members, folded_lives, folded_least_life, stopped, dirty_from, saved_at, saved_in)
-   values ($1, 1, $2, $3, $4, $5::jsonb, $6::jsonb, $7, $8, $9, $10, $11, $12, $13, $14, $15, $17::jsonb, $18, null, null, now(),
+     folded_members, folded_lives, folded_least_life, held, folded_known, stopped, dirty_from, saved_at, saved_in)
+   values ($1, 1, $2, $3, $4, $5::jsonb, $6::jsonb, $7, $8, $9, $10, $11, $12, $13, $14, $15, $17::jsonb, $18, $19, $20::jsonb, null, null, now(),
      pg_current_xact_id())
    on conflict (subject_id) do update set version = st.version + 1, config_revision = excluded.config_revision,
      fold_version = excluded.fold_version, through = excluded.through, state = excluded.state,
@@ -72,11 +78,15 @@ const SAVE = statement(
      wake_members_at = excluded.wake_members_at, folded_now = excluded.folded_now,
      folded_watch = excluded.folded_watch, folded_life = excluded.folded_life,
      folded_members = excluded.folded_members, folded_lives = excluded.folded_lives,
-     folded_least_life = excluded.folded_least_life, stopped = null, dirty_from = null, saved_at = now(),
+     folded_least_life = excluded.folded_least_life,
+     folded_known = excluded.folded_known, held = case when $16 then excluded.held else st.held end, stopped = null, dirty_from = null, saved_at = now(),
      saved_in = pg_current_xact_id()`,
 );
 
-/** `waitForMembers`: where a step can't go on before its members are known through this. */
+/**
+ * A unit that is known through less than before (a backlog comes of what had counted as silent) sends those who leaned on
+ * it back. `waitForMembers`: where a step can't go on before its members are known through this.
+ */
 export async function saveState(
   queries: Queries,
   subjectId: number,
@@ -103,6 +113,8 @@ export async function saveState(
     standing !== null,
     JSON.stringify(foldedAt.lives),
     positionParameter(foldedAt.leastLife),
+    standing?.held ?? true,
+    foldedAt.known && JSON.stringify(foldedAt.known),
   ]);
 }
 

@@ -68,6 +68,24 @@ const DUE = `
     where f.wake_members_at > st.known_through and f.stopped is null and st.stopped is null
       and exists (${newerLives('st')} and l.t > f.wake_members_at)
     union
+    select st.subject_id from subject_states f
+      join subject_members sm on sm.subject_id = f.subject_id
+      join subject_states st on st.subject_id = sm.member_id
+      join subjects s on s.id = st.subject_id left join nows n on n.site = s.site
+    where f.wake_members_at > st.known_through and f.stopped is null and st.stopped is null and not st.held
+      and coalesce(n.now, $4) >= f.wake_members_at and coalesce(n.now, $4) > st.folded_now
+    union
+    select f.subject_id from subject_states f
+      join subject_members sm on sm.subject_id = f.subject_id
+      join subject_states st on st.subject_id = sm.member_id join subjects s on s.id = st.subject_id
+    where f.folded_known is not null and f.stopped is null
+      and extract(epoch from st.known_through) * 1000000 > coalesce((f.folded_known->>s.device)::bigint, -9e18)
+    union
+    select st.subject_id from subject_states f
+      join subject_members sm on sm.subject_id = f.subject_id
+      join subject_states st on st.subject_id = sm.member_id
+    where f.folded_known is not null and f.stopped is null and st.stopped is null and exists (${newerLives('st')})
+    union
     select st.subject_id from subject_states st
     where st.through > st.folded_least_life and st.stopped is null and exists (${newerLives('st')})
   ), due as (

@@ -81,7 +81,7 @@ export async function readIntervalRows(
   if (stretches.length === 0) return [];
   const rows = await queries.many<Interval & { place: number }>(READ, [
     int4Array(stretches.map(({ pointId }) => pointId)),
-    timeArray(stretches.map(({ by }) => after - by)),
+    timeArray(stretches.map(({ by }) => Math.max(after - by, BEGINNING))),
     timeArray(stretches.map(({ from }) => Math.max(from, BEGINNING))),
     timeArray(stretches.map(({ before }) => Math.min(before, NEVER))),
     limit,

@@ -25,9 +25,17 @@ const INSERT = statement(
    on conflict (ingest, from_t) do update set to_t = greatest(watch_marks.to_t, excluded.to_t)`,
 );
 
+/** No sample tells a site that nobody listened before a new mark. */
+const WAKE_SITES = statement(
+  'watch-mark-wake-sites',
+  "insert into work_items (subject_id, earliest) select id, 'infinity' from subjects where kind = 'site'",
+);
+
 export async function writeWatchMark(queries: Queries, mark: WatchMark): Promise<void> {
   const values = [mark.ingest, timeParameter(mark.from), timeParameter(mark.to)];
-  if ((await queries.run(EXTEND, values)) === 0) await queries.run(INSERT, values);
+  if ((await queries.run(EXTEND, values)) > 0) return;
+  await queries.run(INSERT, values);
+  await queries.run(WAKE_SITES, []);
 }
 
 const READ = statement(

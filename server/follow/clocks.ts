@@ -1,6 +1,9 @@
 import { clockShifts, correctionAt, type ClockShift } from '../../shared/telemetry/clock-shifts.ts';
 import type { Clocks } from '../../db/follow-work.ts';
-import type { Instant } from '../../shared/base/instant.ts';
+import type { Lives } from '../../db/follow-states.ts';
+import { seconds, type Instant } from '../../shared/base/instant.ts';
+import { SILENT_PERIODS } from '../../shared/inference/horizon.ts';
+import type { Standing } from '../../shared/inference/standing.ts';
 import type { SiteHistory } from '../../shared/telemetry/site.ts';
 
 /** A claimed time with its gateway's dated offset applied, as the record is read. */
@@ -26,3 +29,28 @@ export function nowOf({ watched, lives }: Clocks, site: string): Instant | null 
 
 export const lifeOf = ({ lives }: Clocks, site: string, gateway: string): Instant | null =>
   lives.find((life) => life.site === site && life.gateway === gateway)?.t ?? null;
+
+/**
+ * A new life of a gateway matters to a fold that has gone past the last one, and to one that has found the gateway silent:
+ * what reports on change there may be known again. While an event waits for some points alone, every life matters.
+ */
+export function leastTellingLife(
+  standing: Standing | null,
+  lives: Lives,
+  history: SiteHistory,
+  now: Instant | null,
+): Instant {
+  if (standing?.wakeOnAnyLife) return -Infinity;
+  const telling = Object.entries(lives).map(([id, t]) => {
+    const silent =
+      t !== null && now !== null && t + seconds(SILENT_PERIODS * shortestPeriod(history, id)) < now;
+    return t === null || silent ? -Infinity : t;
+  });
+  return telling.reduce((least, t) => Math.min(least, t), Infinity);
+}
+
+/** Seconds between a gateway's heartbeats, as ever promised: silent by another version of the settings is silent too. */
+const shortestPeriod = (history: SiteHistory, gateway: string): number =>
+  history
+    .flatMap(({ site }) => site.gateways.find(({ id }) => id === gateway)?.heartbeatSeconds ?? [])
+    .reduce((least, period) => Math.min(least, period), Infinity);

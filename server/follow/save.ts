@@ -1,8 +1,6 @@
-import { seconds, type Instant } from '../../shared/base/instant.ts';
-import { SILENT_PERIODS } from '../../shared/inference/horizon.ts';
+import type { Instant } from '../../shared/base/instant.ts';
 import type { EventDraft } from '../../shared/inference/event.ts';
 import { isGrowth, isSaidAlike, saidOf, type RevisionWhy } from '../../shared/inference/revision.ts';
-import type { Site } from '../../shared/telemetry/site.ts';
 import { edgeAt, type UnitEdge } from '../../shared/inference/edge.ts';
 import { addWork, addWorkToFollowers, announceInferred, type DueSubject } from '../../db/follow-work.ts';
 import {
@@ -11,7 +9,6 @@ import {
   readCheckpointThroughs,
   saveState,
   type FoldedAt,
-  type Lives,
 } from '../../db/follow-states.ts';
 import { dropEdge, putEdge, readOpenEdges } from '../../db/follow-edges.ts';
 import { putEvent, readOpenEvents, settleEvent, withdrawEvent } from '../../db/follow-events.ts';
@@ -20,7 +17,7 @@ import type { Queries } from '../../db/pool.ts';
 import { addAlarmWork } from '../../db/alarms.ts';
 import { alarmWorkOf } from '../alarms/work.ts';
 import { isDue, surplusCheckpoints } from './checkpoint-ages.ts';
-import { lifeOf } from './clocks.ts';
+import { leastTellingLife, lifeOf } from './clocks.ts';
 import { diffEdges } from './diff-edges.ts';
 import { placeEdges, type PlacedEdge } from '../../shared/inference/edge-order.ts';
 import { diffEvents, type FoldedEvent } from './diff-events.ts';
@@ -197,20 +194,6 @@ function stateOf(material: Material, run: FoldRun) {
   };
 }
 
-/**
- * A new life of a gateway matters to a fold that has gone past the last one, and to one that has found the gateway silent:
- * what reports on change there may be known again.
- */
-function leastLife(lives: Lives, { gateways }: Site, now: Instant | null): Instant {
-  const telling = Object.entries(lives).map(([id, t]) => {
-    const period = gateways.find((gateway) => gateway.id === id)?.heartbeatSeconds ?? null;
-    const silent =
-      t !== null && period !== null && now !== null && t + seconds(SILENT_PERIODS * period) < now;
-    return t === null || silent ? -Infinity : t;
-  });
-  return telling.reduce((least, t) => Math.min(least, t), Infinity);
-}
-
 function foldedAt({ clocks, now, membersHorizon, context, lives }: Material, run: FoldRun): FoldedAt {
   const wake = run.standing?.wakeOnLife ?? null;
   return {
@@ -219,6 +202,7 @@ function foldedAt({ clocks, now, membersHorizon, context, lives }: Material, run
     life: (wake && lifeOf(clocks, context.subject.site, wake.gateway)) ?? -Infinity,
     members: membersHorizon,
     lives,
-    leastLife: leastLife(lives, context.site, now),
+    known: run.standing?.wakeOnAnyMember ? context.members : null,
+    leastLife: leastTellingLife(run.standing, lives, context.history, now),
   };
 }

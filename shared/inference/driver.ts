@@ -7,6 +7,7 @@ import {
   beginHorizon,
   heardThrough,
   knownThrough,
+  lifeToTell,
   NEVER,
   silencesBy,
   type Horizon,
@@ -113,12 +114,24 @@ function showTail<S>(
   const frontier = walk.frontier(Math.max(now, walk.at));
   const wakes = wakesOf(copy, context, fold.waiting(copy.fold, context), now);
   const decided = fold.decidedThrough?.(copy.fold, context, frontier) ?? frontier;
+  let wakeOnAnyLife = false;
+  let wakeOnAnyMember = false;
   const through = (event: EventDraft): Instant => {
+    const wanted = event.end?.latest ?? event.start.latest;
+    const member = fold.leansOnMember?.(event) ?? null;
+    wakeOnAnyMember ||= member !== null && (context.members[member] ?? NEVER) < wanted;
     const points = fold.leansOn?.(event, context);
-    return points ? Math.max(frontier, heardThrough(copy.horizon, context, points)) : frontier;
+    if (!points) return frontier;
+    const heard = Math.max(frontier, heardThrough(copy.horizon, context, points));
+    wakeOnAnyLife ||= heard < wanted;
+    return heard;
   };
   const standing = fold.conclude(copy.fold, context, frontier, now, upToFrontier(out, through));
-  return { provisional: { events, edges }, standing: { ...standing, ...wakes, knownThrough: decided } };
+  const held = frontier < Math.max(now, walk.at);
+  return {
+    provisional: { events, edges },
+    standing: { ...standing, ...wakes, wakeOnAnyLife, wakeOnAnyMember, held, knownThrough: decided },
+  };
 }
 
 /** What would let the fold decide more without a sample of its own: time without a word, life, members' progress. */
@@ -136,14 +149,13 @@ function wakesOf<S>(
     if (known === null || known >= waiting) continue;
     const { kind, point } = context.sources[i]!;
     if (kind === 'edges') wakeOnMembers = waiting;
-    else if (point?.reporting.mode === 'on-change' && !wakeOnLife) {
-      const slack = driven.horizon.life[point.gateway]! - known;
-      wakeOnLife = { gateway: point.gateway, at: waiting + slack };
-    }
+    else wakeOnLife ??= lifeToTell(driven.horizon, point!, i, waiting);
   }
   const nothingHolds = waiting !== null && waiting > now && !wakeOnLife && !wakeOnMembers;
-  const at = Math.min(next, nothingHolds ? waiting : NEVER);
-  return { wakeAt: at === NEVER ? null : at, wakeOnLife, wakeOnMembers };
+  const settings = context.history.find(({ from }) => from > now)?.from ?? NEVER;
+  // silent from the first instant after `next`
+  const at = Math.min(next + 1, settings, nothingHolds ? waiting : NEVER);
+  return { wakeAt: at >= NEVER ? null : at, wakeOnLife, wakeOnMembers };
 }
 
 const copyOf = <T>(value: T): T => JSON.parse(JSON.stringify(value)) as T;

@@ -65,9 +65,14 @@ export interface Fold<S> {
   conclude(state: S, context: FoldContext, frontier: Instant, now: Instant, out: Output): Conclusion;
   /** The points that such an event leans on alone, so that no other holds it back; null: on all. Absent: all do. */
   leansOn?(event: EventDraft, context: FoldContext): readonly Source[] | null;
+  /** The member unit that such an event leans on by itself; null: on none. Absent: none does. */
+  leansOnMember?(event: EventDraft): string | null;
 }
 
-export type Conclusion = Omit<Standing, 'knownThrough' | 'wakeAt' | 'wakeOnLife' | 'wakeOnMembers'>;
+export type Conclusion = Omit<
+  Standing,
+  'knownThrough' | 'wakeAt' | 'wakeOnLife' | 'wakeOnAnyLife' | 'wakeOnMembers' | 'wakeOnAnyMember' | 'held'
+>;
 
 export interface Output {
   event(event: EventDraft): void;

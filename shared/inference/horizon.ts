@@ -113,6 +113,19 @@ export function keepKnown(
   });
 }
 
+/** The life of its gateway that makes a point known through `waiting`; null where only a sample of its own can. */
+export function lifeToTell(
+  horizon: Horizon,
+  point: Point,
+  index: number,
+  waiting: Instant,
+): { readonly gateway: string; readonly at: Instant } | null {
+  const { gateway, reporting, resolutionSeconds } = point;
+  if (reporting.mode === 'on-change')
+    return { gateway, at: waiting + Math.max(1, seconds(resolutionSeconds)) };
+  return toldThrough(horizon, point, index) < waiting ? null : { gateway, at: waiting + 1 };
+}
+
 /** The last that was told of a point; from then on it isn't known, where it falls silent. */
 function toldBy(horizon: Horizon, { sources }: FoldContext, index: number): Instant | null {
   const { point } = sources[index]!;

@@ -14,8 +14,14 @@ export interface Standing {
   readonly wakeAt: Instant | null;
   /** fold again when this gateway is known to have lived past the instant */
   readonly wakeOnLife: { readonly gateway: string; readonly at: Instant } | null;
+  /** an event that leans on some points alone waits for them: fold again whenever a gateway is known to have lived on */
+  readonly wakeOnAnyLife: boolean;
+  /** something holds back what is known; where nothing does, folding again with a later `now` tells more */
+  readonly held: boolean;
   /** panels and spaces: fold again when every member that isn't unknown is known through this */
   readonly wakeOnMembers: Instant | null;
+  /** an event leans on one member by itself and waits for it: fold again whenever any is known further */
+  readonly wakeOnAnyMember: boolean;
   readonly unit?: UnitStanding;
   readonly space?: SpaceStanding;
   readonly panel?: PanelStanding;

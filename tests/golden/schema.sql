@@ -741,6 +741,8 @@ create table subject_states (
   saved_in xid8 not null default pg_current_xact_id(),
   folded_lives jsonb not null default '{}'::jsonb,
   folded_least_life timestamp with time zone not null default '-infinity'::timestamp with time zone,
+  held boolean not null default true,
+  folded_known jsonb,
   constraint subject_states_subject_id_fkey FOREIGN KEY (subject_id) REFERENCES subjects(id) ON DELETE CASCADE,
   constraint subject_states_pkey PRIMARY KEY (subject_id)
 );

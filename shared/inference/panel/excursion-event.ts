@@ -9,6 +9,7 @@ import { draftAbout } from '../subject-draft.ts';
 import type { OpenExcursion } from './excursions.ts';
 import { backAt, worstOf } from './look.ts';
 import type { PanelMoment } from './state.ts';
+import { isLine } from './supply.ts';
 
 /**
  * An excursion as an event. Measures: `residualVolts` and `residualPerUnit` (the lowest one-cycle RMS of any channel, of a
@@ -23,6 +24,12 @@ const EXCURSION_EVENTS: Record<ExcursionKind, EventKind> = {
   swell: 'voltage-swell',
   interruption: 'interruption',
 };
+
+/** Is it an excursion that the panel's own meter saw end? It leans on that meter alone. */
+export const isMeasured = ({ kind, end, evidence }: EventDraft): boolean =>
+  end !== null && MEASURED.has(kind) && evidence.every(({ signal }) => isLine(signal));
+
+const MEASURED: ReadonlySet<EventKind> = new Set(Object.values(EXCURSION_EVENTS));
 
 /** Half-cycle values, one of them lost or a little late. */
 const COVERED_CYCLES = 1.2;

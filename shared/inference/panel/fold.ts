@@ -29,6 +29,7 @@ import type { Edge, Value } from '../track.ts';
 import { pointKey } from '../sources.ts';
 import { closeGroups, takeStart, togetherDue } from './together.ts';
 import { tellContactOutage, tellSharedLoss, tellSilentOutage } from './unmetered.ts';
+import { isMeasured } from './excursion-event.ts';
 
 /**
  * What happened on a panel (handbook 5.1 "No meter needed", 5.3): power's return and who restarted when, starts closer
@@ -38,7 +39,7 @@ import { tellContactOutage, tellSharedLoss, tellSilentOutage } from './unmetered
 export const panelFold: Fold<PanelState> = {
   ...taking,
   kind: 'panel',
-  version: 14,
+  version: 15,
   start: newPanelState,
   takeInterval: (state, context, source, interval) =>
     enqueue(state.queue, intervalItem(context, source, interval)),
@@ -46,6 +47,9 @@ export const panelFold: Fold<PanelState> = {
   settle(state, context, frontier, out) {
     advance(stepsOf(state, context, out), upTo(frontier));
   },
+  leansOn: (event, { sources }) =>
+    isMeasured(event) ? sources.filter(({ signal }) => signal !== null && isLine(signal)) : null,
+  leansOnMember: ({ kind, unit }) => (kind === 'power-loss' ? unit : null),
   conclude(state, context, frontier, now, out) {
     const moment = { state, context, place: placeAt(context, now), t: now, out };
     const said = cautious(context, out);

@@ -8,6 +8,7 @@ import { NEVER } from '../horizon.ts';
 import { draftAbout, tentative, tentatively } from '../subject-draft.ts';
 import type { PanelMoment, Supply, SupplyDark } from './state.ts';
 import { isSupplyKnown } from './supply.ts';
+import { isMeasured } from './excursion-event.ts';
 
 /**
  * Power losses of units (handbook 4 rule 10): control voltage below 5 V until at or above. The event names the unit; it is
@@ -54,13 +55,13 @@ export function showLosses(moment: PanelMoment, said: Output): void {
 
 /**
  * Says everything tentatively but what leans on one source alone: that a loss was, once its unit is known through it (its
- * cause leans on others), and silences of the panel's own points.
+ * cause leans on others), silences of the panel's own points, and what its own meter has measured from beginning to end.
  */
 export const cautious = ({ members }: FoldContext, out: Output): Output => ({
   ...tentative(out),
   event: (event) => {
     const known = event.unit === null ? null : (members[event.unit] ?? NEVER);
-    if (event.kind === 'telemetry-gap') out.event(event);
+    if (event.kind === 'telemetry-gap' || isMeasured(event)) out.event(event);
     else if (known === null || event.start.latest > known) out.event(tentatively(event));
     else out.event(withCausePending(event, event.end !== null && event.end.latest > known));
   },

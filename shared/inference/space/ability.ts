@@ -5,6 +5,7 @@ import { edgeOf, type UnitEdge } from '../edge.ts';
 import type { FoldContext } from '../fold.ts';
 import { newPicture, takeIntoPicture, type UnitPicture } from '../members/picture.ts';
 import { placeAt, placeIn } from '../members/place.ts';
+import { wireOf } from '../members/wired.ts';
 import { lastLevel, pushEdge, type Level, type Line } from './line.ts';
 import { newLines, type Beside, type SpaceMoment, type SpaceState, type UnitLines } from './state.ts';
 import { powerUpOver, startDue, waitsAt } from './waits.ts';
@@ -169,8 +170,14 @@ function judgeWait(moment: SpaceMoment, unit: Unit, picture: UnitPicture): void 
   const due = startDue(asSetBefore(moment, unit), picture, beside);
   if (due !== null && due + spreadOver(context) <= t)
     return change(waiting, exactly(due), { so: true, sure: false, why: 'overdue' });
-  const hot = state.hot !== null && waitsAt(unit, picture, beside, t);
-  change(waiting, now, hot ? { so: true, sure: false, why: 'waits-while-hot' } : { so: false });
+  if (state.hot === null || !waitsAt(unit, picture, beside, t)) return change(waiting, now, { so: false });
+  change(waiting, untilSeen(unit, now), { so: true, sure: false, why: 'waits-while-hot' });
+}
+
+/** What isn't polled to run may have started, and stopped again, since it was last asked: it waits by the next time. */
+function untilSeen(unit: Unit, { earliest, latest }: Span): Span {
+  const reporting = wireOf(unit, 'run')?.reporting;
+  return { earliest, latest: latest + (reporting?.mode === 'polled' ? seconds(reporting.seconds) : 0) };
 }
 
 /**

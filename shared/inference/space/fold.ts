@@ -23,7 +23,7 @@ import { countDoubt, countRuns, followPeriod, loseWarmth, takeWarmth } from './w
 export const spaceFold: Fold<SpaceState> = {
   ...taking,
   kind: 'space',
-  version: 9,
+  version: 10,
   start: newSpaceState,
   waiting: (state, context) => waitingFor(state.queue, Math.min(nextDue(state), sweepDue(state, context))),
   settle(state, context, frontier, out) {

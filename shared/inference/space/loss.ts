@@ -62,9 +62,19 @@ function nextEnd(state: SpaceState): Instant {
   return next;
 }
 
-/** When the sweep may go on, if nothing but units' edges holds it. */
-export const sweepDue = (state: SpaceState, context: FoldContext): Instant =>
-  nextEnd(state) + spreadOver(context);
+/** Through when everything must be known for the sweep to go on; Infinity: only a sample of its own lets it. */
+export function sweepDue(state: SpaceState, context: FoldContext): Instant {
+  const next = nextEnd(state);
+  let due = next + spreadOver(context);
+  for (const [key, own] of Object.entries(state.points)) {
+    if (signalOfKey(key) !== 'space-temperature' || due === Infinity) continue;
+    const { track, seen, silentSince, resolution } = own;
+    const held = resolution === null ? silentSince === null && seen?.t : chainStart(track);
+    if (typeof held === 'number' && next >= held) return Infinity;
+    if (resolution !== null) due = Math.max(due, next + 2 * resolution + 1);
+  }
+  return due;
+}
 
 function judgeAt(moment: SpaceMoment, at: Instant): void {
   const { state, context } = moment;

@@ -1,0 +1,48 @@
+import fc from 'fast-check';
+import { expect, it } from 'vitest';
+import { LittleSite } from '../fixtures/little-site.ts';
+import { comparable } from '../fixtures/little-store.ts';
+import { smallSite, watchedBy } from '../fixtures/small-sites.ts';
+
+/**
+ * Nobody sleeps through what matters: with only those subjects folded that have work, or are woken by what their last fold
+ * waits for (time, a gateway's life, its members), the events are those of folding every subject every time.
+ */
+const CASES = Number(process.env['PROPERTY_RUNS'] ?? 100);
+const again = process.env['WAKES_SEED']
+  ? { seed: Number(process.env['WAKES_SEED']), path: process.env['WAKES_PATH'] ?? '', endOnFailure: true }
+  : {};
+
+const how = fc.record({
+  sizes: fc.array(fc.oneof(fc.integer({ min: 1, max: 3 }), fc.integer({ min: 20, max: 150 })), {
+    minLength: 4,
+    maxLength: 10,
+  }),
+  /** messages by which a gateway's are late, for each gateway */
+  late: fc.dictionary(fc.constantFrom('east', 'west'), fc.nat(60)),
+});
+
+it(`nobody sleeps through what matters (${CASES} cases)`, { timeout: 20 * 60_000 }, () => {
+  fc.assert(
+    fc.property(smallSite, how, ({ history, sent, watch }, { sizes, late }) => {
+      const [woken, all] = [new LittleSite(history), new LittleSite(history)];
+      const arriving = sent
+        .map((message, i) => ({ message, place: i + (late[message.gateway] ?? 0) }))
+        .sort((a, b) => a.place - b.place)
+        .map(({ message }) => message);
+      let newest = -Infinity;
+      for (let i = 0, n = 0; i < arriving.length; n++) {
+        const portion = arriving.slice(i, (i += sizes[n % sizes.length]!));
+        newest = portion.reduce((latest, { t }) => Math.max(latest, t), newest);
+        for (const site of [woken, all]) {
+          site.commit(portion.flatMap(({ rows }) => rows));
+          site.watchThrough(watchedBy(watch, newest));
+        }
+        woken.stepWoken();
+        all.stepAll();
+        expect(comparable(woken.events())).toEqual(comparable(all.events()));
+      }
+    }),
+    { numRuns: CASES, endOnFailure: true, ...again },
+  );
+});

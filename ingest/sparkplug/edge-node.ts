@@ -21,6 +21,8 @@ export interface NodeMessage<M> extends Pick<SparkplugTopic, 'kind' | 'device'> 
   readonly payload: Payload;
   /** tells copies of one message from two messages */
   readonly print: string;
+  /** of its payload: what holding it costs */
+  readonly bytes: number;
   /** what it came as: handed back with what it says */
   readonly message: M;
 }
@@ -47,8 +49,9 @@ export interface EdgeNodeOptions {
   readonly heardBefore: Instant | null;
 }
 
-/** Messages held for one edge node; when more are, what is missing is given up at once. */
+/** Messages held for one edge node, and bytes of their payloads; when there are more, what is missing is given up at once. */
 const MOST_HELD = 100;
+const MOST_HELD_BYTES = 1_000_000;
 /** Between two requests for a rebirth, doubled while none comes. */
 const ASK_AGAIN = 5 * SECOND;
 const ASK_AT_MOST = 300 * SECOND;
@@ -179,7 +182,8 @@ export class EdgeNode<M> {
     if (same?.print === message.print) return this.#tell(message, {});
     if (same) return this.#refuse(message, 'sparkplug-out-of-order');
     this.#held.push(message);
-    if (this.#held.length > MOST_HELD) this.#giveUp('out-of-order');
+    const bytes = this.#held.reduce((sum, held) => sum + held.bytes, 0);
+    if (this.#held.length > MOST_HELD || bytes > MOST_HELD_BYTES) this.#giveUp('out-of-order');
   }
 
   #drain(): void {

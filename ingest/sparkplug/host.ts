@@ -64,7 +64,8 @@ export class SparkplugHost {
     }
     const { kind, device } = topic;
     const print = printOf(kind, device, message.payload);
-    const node: NodeMessage<Message> = { kind, device, payload: parsed.payload, print, message };
+    const bytes = message.payload.length;
+    const node: NodeMessage<Message> = { kind, device, payload: parsed.payload, print, bytes, message };
     const step = listened.node.take(node, message.receivedAt);
     this.#after(listened, step);
     return step.told.some((told) => told.message === message);

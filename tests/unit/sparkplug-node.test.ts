@@ -183,6 +183,13 @@ describe('order', () => {
   });
 });
 
+test('a megabyte held at once is too much, too', () => {
+  const run = born();
+  const long = { ...CALL, type: 'String' as const, value: 'x'.repeat(600_000) };
+  expect(run.take(ndata('a', 4, 3, [long]), 4)).toEqual([]);
+  expect(run.take(ndata('b', 4, 4, [long]), 4)).toContain('rebirth: out-of-order');
+});
+
 describe('deaths', () => {
   test('an edge node’s death makes all of it stale from after the last that was known', () => {
     const run = born();

@@ -5,13 +5,13 @@ import { LongestFirst } from './tests/fixtures/longest-first.ts';
 /**
  * One run, two groups, one after the other on two cores: all that may run beside something else, and then alone what measures
  * time (nothing else may run beside it, or its figures mean nothing). More workers than cores were slower: what waits for a
- * database or a browser keeps a core busy all the same. Files of pure tests share a process, so that what they import is read
- * once; those of laws over generated histories have one each.
+ * database or a browser keeps a core busy all the same. Files share a process, so that what they import is read once and a
+ * browser is started once; only those of laws over generated histories have one each, in which they are twice as fast.
  */
 const MINUTE = 60_000;
 
-/** The page that the servers of tests give out is built once, before the first of them starts. */
-const PARTS = ['tests/fixtures/postgres-setup.ts', 'tests/fixtures/page-setup.ts'];
+/** What is started once for all: a PostgreSQL; and made once: the page that servers give out, programs that tests start. */
+const PARTS = ['postgres', 'page', 'start-files'].map((name) => `tests/fixtures/${name}-setup.ts`);
 /** tests that measure time: each has the machine for itself */
 const ALONE = [
   'tests/browser/page.test.ts',
@@ -50,7 +50,7 @@ function group(
       exclude: [...configDefaults.exclude, ...exclude],
       environment: 'node' as const,
       pool: 'forks' as const,
-      isolate: name !== 'pure',
+      isolate: name === 'laws',
       maxWorkers,
       testTimeout: timeout,
       hookTimeout: timeout,
@@ -58,8 +58,7 @@ function group(
       // what is waited for comes, on a slow machine later: a deadline ends a test that hangs, and says nothing of speed
       expect: { poll: { timeout: MINUTE, interval: 50 } },
       sequence: { groupOrder },
-      setupFiles: ['tests/fixtures/seed-setup.ts'],
-      // one PostgreSQL for whatever needs parts
+      setupFiles: ['tests/fixtures/file-setup.ts'],
       globalSetup: name === 'parts' || name === 'alone' ? PARTS : [],
     },
   };

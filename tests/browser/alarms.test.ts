@@ -62,9 +62,10 @@ test('the sound for new alarms is off until somebody presses for it', async () =
   await button.waitFor();
   expect([await button.getAttribute('aria-pressed'), await page.evaluate('tones')]).toEqual(['false', 0]);
   await button.click();
-  expect([await button.getAttribute('aria-pressed'), await page.evaluate('tones')]).toEqual(['true', 1]);
+  const sounds = async () => [await button.getAttribute('aria-pressed'), await page.evaluate('tones')];
+  await expect.poll(sounds).toEqual(['true', 1]);
   await button.click();
-  expect(await button.getAttribute('aria-pressed')).toBe('false');
+  await expect.poll(() => button.getAttribute('aria-pressed')).toBe('false');
   await browser.close();
 });
 

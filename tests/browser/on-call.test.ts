@@ -33,15 +33,15 @@ test('a roster is made and its first two turns are swapped, across the end of su
   await roster.waitFor();
   const turns = async () =>
     (await roster.locator('ol li strong').allTextContents()).filter((who) => who !== 'Nobody');
+  await expect.poll(async () => (await turns()).length).toBeGreaterThan(3);
   const before = await turns();
-  expect(before.length).toBeGreaterThan(3);
   // handed over at eight on the wall on both sides of the change, an hour later by the clock of the world
   const times = async () => (await roster.locator('ol li span:first-child').allTextContents()).slice(0, 2);
   const shown = [
     expect.stringMatching(/^Tue 27 Oct, 11:\d\d – Mon 2 Nov, 08:00$/), // the turn under way, from now
     'Mon 2 Nov, 08:00 – Mon 9 Nov, 08:00',
   ];
-  expect(await times()).toEqual(shown);
+  await expect.poll(times).toEqual(shown);
   await roster.getByRole('button', { name: 'Swap …' }).first().click();
   await roster.getByRole('button', { name: 'with this one' }).nth(1).click();
   await expect.poll(async () => (await turns()).slice(0, 2)).toEqual([before[1], before[0]]);

@@ -70,13 +70,15 @@ test.each(CHECKED)('starts on a panel and a recorder’s file, $width px, $groun
     await page.getByRole('link', { name: 'Starts on this panel' }).first().click();
     const answer = page.locator('main h1');
     await page.getByText('before any work').waitFor();
-    expect(await answer.innerText()).toMatch(/starting together pull Panel A to 2\d\d/);
+    await expect.poll(() => answer.innerText()).toMatch(/starting together pull Panel A to 2\d\d/);
     await shoot(page, 'starts', look);
     expect(await faultsOf(page)).toEqual([]);
     await page.getByRole('link', { name: 'Take in a recorder’s file' }).click();
     await page.getByLabel('The recorder’s files').setInputFiles(chosen);
     await page.getByRole('button', { name: 'Take it in' }).waitFor();
-    expect(await answer.innerText()).toMatch(/^The file shows a sag on Panel A to 168 V \(70\.0 %\)/);
+    await expect
+      .poll(() => answer.innerText())
+      .toMatch(/^The file shows a sag on Panel A to 168 V \(70\.0 %\)/);
     await shoot(page, 'recording', look);
     expect(await faultsOf(page)).toEqual([]);
     await page.getByRole('button', { name: 'Take it in' }).click();

@@ -32,7 +32,7 @@ test('from the list to the worst site, its proposal and its paper in four presse
   await page.getByRole('link', { name: 'Outage', exact: true }).click(); // 1
   await page.getByText('Known for 1 of 1 site through 07:17; every gateway has delivered.').waitFor();
   await page.getByRole('button', { name: 'One restarted units together' }).click(); // a count is a filter
-  expect(new URL(page.url()).searchParams.get('only')).toBe('together');
+  await expect.poll(() => new URL(page.url()).searchParams.get('only')).toBe('together');
   await page.getByRole('link', { name: 'Harrow Lane School (simulated)', exact: true }).click(); // 2
   await page
     .getByRole('heading', { level: 1, name: /Room 6 and Room 7 restarted together on Panel B/ })
@@ -42,7 +42,7 @@ test('from the list to the worst site, its proposal and its paper in four presse
   // each sentence opens what it leans on
   const sentences = page.locator('.sentences li');
   await sentences.nth(0).getByText('24 pieces of evidence').click();
-  expect(await sentences.nth(0).locator('a[href^="/events/"]').count()).toBe(24);
+  await expect.poll(() => sentences.nth(0).locator('a[href^="/events/"]').count()).toBe(24);
   await page.locator('.chart .steps[d^="M"]').first().waitFor({ state: 'attached' });
   const paper = await page.getByRole('link', { name: 'On paper (PDF)' }).getAttribute('href'); // 4 would follow it
   const file = await fetch(new URL(paper!, api.server.url));

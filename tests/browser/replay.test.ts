@@ -56,13 +56,16 @@ test('from the restart on panel B to what 240 s on Room 6 would have made of it'
     await page.getByRole('button', { name: 'Replay' }).click();
     const differences = page.locator('.differences');
     await differences.waitFor();
-    expect(await differences.innerText()).toMatch(
-      /Room 6 started at \S+; replayed at \S+, 3 s later, when its power-up delay of 144 s is over\./,
-    );
+    await expect
+      .poll(() => differences.innerText())
+      .toMatch(
+        /Room 6 started at \S+; replayed at \S+, 3 s later, when its power-up delay of 144 s is over\./,
+      );
     expect(await differences.innerText()).toContain('Room 6 and Room 8 would start together');
     await differences.getByRole('button', { name: /Room 6 started/ }).click();
     // three seconds are seen apart: two dotted lines, the seen start and the replayed one
-    expect(await page.locator('section', { hasText: 'Room 6' }).locator('.guide').count()).toBe(2);
+    const guides = page.locator('section', { hasText: 'Room 6' }).locator('.guide');
+    await expect.poll(() => guides.count()).toBe(2);
   });
 });
 

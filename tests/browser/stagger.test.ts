@@ -74,9 +74,9 @@ test('the engineer: from the list to an agreed proposal in three presses, and wh
     await press('button', 'Replay the last restarts with what is proposed');
     const restarts = page.locator('section', { hasText: 'What it would have done' });
     await restarts.getByRole('heading', { name: 'replayed with what is proposed' }).waitFor();
-    expect(await restarts.innerText()).toMatch(
-      /Room 6, Room 7: 0–0\.4 s, together[^]*Room 6, Room 7: [34]\.\d–[45]\.\d s, apart/,
-    );
+    await expect
+      .poll(() => restarts.innerText())
+      .toMatch(/Room 6, Room 7: 0–0\.4 s, together[^]*Room 6, Room 7: [34]\.\d–[45]\.\d s, apart/);
     await isWell(page, 'plan', look);
   });
 });

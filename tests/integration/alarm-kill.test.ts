@@ -112,10 +112,10 @@ test(`killed ${KILLS} times while ${SITES.length} lockouts come: each is raised 
   }
   await serve();
   const opened = async () => (await store.database.one<{ count: number }>(OPEN)).count;
-  await expect.poll(opened, { timeout: 120_000, interval: 200 }).toBe(SITES.length);
+  await expect.poll(opened, { timeout: 300_000, interval: 200 }).toBe(SITES.length);
   const ids = () => [...toldAbout(smtp)].reduce((sum, [, own]) => sum + own.size, 0);
   // whoever was killed while it sent has left its row under a lease of a minute
-  await expect.poll(ids, { timeout: 120_000, interval: 200 }).toBe(SITES.length);
+  await expect.poll(ids, { timeout: 300_000, interval: 200 }).toBe(SITES.length);
   const raised = await store.database.many<{ site: string; count: number }>(RAISED);
   expect(raised).toEqual(SITES.toSorted().map((site) => ({ site, count: 1 })));
   expect([...toldAbout(smtp)].filter(([, own]) => own.size !== 1)).toEqual([]);

@@ -4,7 +4,7 @@ import { promisify } from 'node:util';
 import { connectAsync } from 'mqtt';
 import { afterAll, beforeAll, describe, expect, test, vi } from 'vitest';
 import { parse } from 'yaml';
-import { startChild, type Child } from '../fixtures/child.ts';
+import { startAsItStands, type Child } from '../fixtures/child.ts';
 import { freePort, MOSQUITTO_IS_MISSING, startMosquitto, type Mosquitto } from '../fixtures/mosquitto.ts';
 import { freshDatabase, type FreshDatabase } from '../fixtures/postgres.ts';
 
@@ -57,7 +57,7 @@ describe.skipIf(MOSQUITTO_IS_MISSING)('the containers’ processes', () => {
   function start(name: 'ingest' | 'server'): Child {
     const { command, environment } = services[name];
     const filled = Object.entries(environment).map(([key, value]) => [key, filledIn(key, value)]);
-    return startChild(command.at(-1)!, { NODE_ENV: 'production', ...Object.fromEntries(filled) });
+    return startAsItStands(command.at(-1)!, { NODE_ENV: 'production', ...Object.fromEntries(filled) });
   }
 
   const ask = (path: string, more: RequestInit = {}) =>

@@ -77,7 +77,7 @@ test('how late messages came is kept beside them', async () => {
   const ingest = await startTestIngest({ databaseUrl: store.url, id: 'late', markSeconds: 0.1 });
   const gateway = await connectClient(ingest.url);
   const topic = 'holdoff/small-school/unit-1/cooling-call';
-  for (const lateMs of [5_000, 60_000, 7_000])
+  for (const lateMs of [50_000, 600_000, 70_000])
     await gateway.publishAsync(topic, JSON.stringify({ t: Date.now() - lateMs, v: 1 }), { qos: 1 });
   await gateway.endAsync();
   await ingest.stop();
@@ -85,6 +85,6 @@ test('how late messages came is kept beside them', async () => {
     statement('', 'select gateway, count, least_ms as least from arrivals'),
   );
   expect(rows.reduce((sum, { count }) => sum + count, 0)).toBe(3);
-  expect(Math.min(...rows.map(({ least }) => least))).toBeGreaterThanOrEqual(5_000);
-  expect(Math.min(...rows.map(({ least }) => least))).toBeLessThan(7_000);
+  expect(Math.min(...rows.map(({ least }) => least))).toBeGreaterThanOrEqual(50_000);
+  expect(Math.min(...rows.map(({ least }) => least))).toBeLessThan(70_000);
 });

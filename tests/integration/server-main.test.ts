@@ -4,7 +4,7 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, beforeAll, expect, test } from 'vitest';
 import { freePort } from '../fixtures/mosquitto.ts';
-import { startChild } from '../fixtures/child.ts';
+import { startAsItStands, startChild } from '../fixtures/child.ts';
 
 /** `npm start` as people meet it, in a process of its own. */
 let folder: string;
@@ -37,7 +37,7 @@ async function takePort(): Promise<string> {
 test('starts, answers, serves the page, stops in order, and starts again with its data', async () => {
   const settings = await environment();
   const at = `http://127.0.0.1:${settings.PORT}`;
-  const first = startChild('server/main.ts', settings);
+  const first = startAsItStands('server/main.ts', settings);
   await first.said(`Holdoff is at ${at}/`);
   const ready = (await (await fetch(`${at}/api/ready`)).json()) as {
     ready: boolean;

@@ -12,11 +12,11 @@ const MINUTE = 60_000;
 
 /** What is started once for all: a PostgreSQL; and made once: the page that servers give out, programs that tests start. */
 const PARTS = ['postgres', 'page', 'start-files'].map((name) => `tests/fixtures/${name}-setup.ts`);
-/** tests that measure time: each has the machine for itself */
-const ALONE = [
-  'tests/browser/page.test.ts',
-  'tests/integration/{alarm-to-mail,ingest-embedded,live-socket,server-board}.test.ts',
-];
+/**
+ * Tests that measure time closely: each has the machine for itself. What others say of time (mail within 2 s, the board of 1,000
+ * units within one, frames within one) held with room to spare where ten others worked on the same two cores.
+ */
+const ALONE = ['tests/browser/page.test.ts'];
 
 const seed = fixedSeed();
 if (seed !== null)

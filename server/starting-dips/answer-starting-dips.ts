@@ -22,6 +22,7 @@ import type {
   StartPredictionAnswer,
   StartSeen,
 } from '../../shared/wire/starting-dips-answer.ts';
+import { levelSentences } from '../../shared/wire/voltage-level-sentences.ts';
 import { wireInstant, wireSpan } from '../../shared/wire/standing-wire.ts';
 import type { PanelStart, PanelStarts } from './read-starting-dips.ts';
 import { motorOf } from './motors.ts';
@@ -60,6 +61,7 @@ export function answerStartingDips(asked: DipsAsked, found: PanelStarts): Starti
     nominalVoltage: panel.nominalVoltage,
     limitVolts: LIMIT * panel.nominalVoltage,
     voltage: voltageOf(found.linePoint),
+    level: found.level === null ? [] : levelSentences(found.level, panel.name, panel.nominalVoltage),
     says: firstLine(asked, found, predictions),
     knows: knownOf(asked, found, fitted, recorded),
     source: source === null ? null : sourceAnswer(source, fitted !== null, recorded, panel),

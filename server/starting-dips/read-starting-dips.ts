@@ -4,9 +4,11 @@ import { seconds, type Instant } from '../../shared/base/instant.ts';
 import { overlap, shifted, type Span } from '../../shared/base/span.ts';
 import type { EventDraft } from '../../shared/inference/event.ts';
 import { seenStart, type SeenStart, type VoltageSample } from '../../shared/power/seen-start.ts';
+import type { SteadyLevel } from '../../shared/power/steady-level.ts';
 import { LINE_VOLTAGES } from '../../shared/recorder/propose-voltages.ts';
 import type { Panel, Point, Site, Unit } from '../../shared/telemetry/site.ts';
 import type { Setup } from '../follow/setup.ts';
+import { readSteadyLevel } from './read-level.ts';
 import { readAround, widened } from './start-readings.ts';
 
 /**
@@ -29,6 +31,8 @@ export interface PanelStart {
 export interface PanelStarts {
   readonly linePoint: Point | null;
   readonly starts: readonly PanelStart[];
+  /** of the whole stretch; null: nothing steady was read */
+  readonly level: SteadyLevel | null;
 }
 
 const EACH_UNIT = 40;
@@ -76,7 +80,7 @@ export async function readPanelStarts(
     line: lines[i]!,
     control: controls[i]!,
   }));
-  return { linePoint, starts };
+  return { linePoint, starts, level: await readSteadyLevel(queries, setup, panel, stretch) };
 }
 
 /** A recording lies over the start: its half-cycle values show the dip whatever the point's own reporting is. */

@@ -66,6 +66,8 @@ export const StartingDipsAnswer = Type.Object({
   nominalVoltage: Type.Number(),
   limitVolts: Type.Number(),
   voltage: nullable(Type.Object({ signal: Type.String(), everySeconds: nullable(Type.Number()) })),
+  /** the panel's steady voltage in sentences: beside ANSI C84.1, and between its legs; empty: none was read */
+  level: Type.Array(Type.String()),
   says: Type.String(),
   /** what these meters let one know, and what would let one know more */
   knows: Type.Array(Type.String()),

@@ -20,6 +20,9 @@ beforeAll(async () => {
 });
 afterAll(() => api.stop());
 
+/** px, at 1440 and 390 wide alike */
+const PAGE_HEIGHT = 5000;
+
 async function open(page: Page, path: string): Promise<void> {
   await page.goto(new URL(path, api.server.url).href);
 }
@@ -41,6 +44,15 @@ test('from the list to the worst site, its proposal and its paper in four presse
   expect(await proposal.getAttribute('href')).toBe('/sites/harrow-lane/panels/panel-b/stagger');
   // each sentence opens what it leans on
   const sentences = page.locator('.sentences li');
+  // what wasn't there ("Nothing latched out.") has no event: it leads to the table of what was looked at
+  const [seen, links, looked] = await Promise.all(
+    ['', ':has(a[href^="/events/"])', ':has(a[href="#units"])'].map((with_) =>
+      page.locator(`.sentences li${with_}`).allInnerTexts(),
+    ),
+  );
+  expect(links!.length).toBeGreaterThan(4);
+  expect(looked!.map((text) => text.split('.')[0])).toEqual(['Nothing latched out']);
+  expect(links!.length + looked!.length).toBe(seen!.length);
   await sentences.nth(0).getByText('24 pieces of evidence').click();
   await expect.poll(() => sentences.nth(0).locator('a[href^="/events/"]').count()).toBe(24);
   await page.locator('.chart .steps[d^="M"]').first().waitFor({ state: 'attached' });
@@ -60,7 +72,12 @@ test.each(CHECKED)('$width wide, $ground: nothing that axe finds, nothing too wi
   for (const [name, path] of Object.entries(pages)) {
     await open(page, `/power-events${path}`);
     await page.locator('main h1').waitFor();
-    if (name === 'site') await page.locator('.chart .steps[d^="M"]').first().waitFor({ state: 'attached' });
+    if (name === 'site') {
+      await page.locator('.chart .steps[d^="M"]').first().waitFor({ state: 'attached' });
+      // the answer and what is to be done come first; on a phone the tables are folded behind their headings
+      const height = await page.evaluate('document.documentElement.scrollHeight');
+      expect(height).toBeLessThan(PAGE_HEIGHT);
+    }
     expect(await faultsOf(page)).toEqual([]);
     if (process.env['SHOTS'])
       await page.screenshot({

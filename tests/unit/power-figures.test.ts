@@ -9,6 +9,8 @@ import {
   unbalancePercent,
   voltageRange,
 } from '../../shared/power/levels.ts';
+import { steadyLevel } from '../../shared/power/steady-level.ts';
+import { levelSentences } from '../../shared/wire/voltage-level-sentences.ts';
 import { sagInInterval, sagInReading, slowReading } from '../../shared/power/slow-meter.ts';
 
 describe('IEEE 1159 classes [std; the edge rule is ours, handbook 5.1]', () => {
@@ -201,5 +203,36 @@ describe('slow meters', () => {
     expect(bounds.seconds[0]).toBe(0);
     expect(bounds.seconds[1]).toBeCloseTo(22.5, 9);
     expect(sagInInterval({ least: 0.7, most: 1, mean: null, seconds: 60 }, 0.92).seconds).toEqual([0, 60]);
+  });
+});
+
+describe('the steady voltage of a panel (ANSI C84.1 and NEMA MG 1, handbook 5.1)', () => {
+  const flat = (...means: number[]) => ({
+    volts: means.map((mean) => ({ mean, least: mean - 1, most: mean + 1 })),
+  });
+
+  it('counts ten minutes by their worst channel; those with a sag in them aren’t steady', () => {
+    const sagging = { volts: [{ mean: 238, least: 170, most: 241 }] };
+    const level = steadyLevel([flat(240), flat(232), flat(226), flat(219), sagging], 240)!;
+    expect(level).toMatchObject({ volts: [219, 240], steady: 4, unbalance: null, singlePhasing: 0 });
+    expect(level.shares).toEqual({ A: 0.5, B: 0.25, 'below B': 0.25, 'above B': 0 });
+    expect(levelSentences(level, 'Panel A', 240)).toEqual([
+      'Panel A stood at 219–240 V: 50 % of the time in range A of ANSI C84.1 (228–252 V), 25 % in range B, which is for short times only; 25 % below 220 V, outside of both.',
+    ]);
+    expect(steadyLevel([sagging], 240)).toBeNull();
+  });
+
+  it('three legs: unbalance as a rule and at most; a lost leg is single-phasing and no unbalance', () => {
+    const level = steadyLevel(
+      [flat(460, 467, 450), flat(460, 460, 460), flat(462, 463, 455), flat(460, 230, 230)],
+      460,
+    )!;
+    expect(level.unbalance!.usual).toBeCloseTo(1.087, 3);
+    expect(level.unbalance!.most).toBeCloseTo(1.9608, 4);
+    expect(level.singlePhasing).toBe(1);
+    expect(levelSentences(level, 'Panel A', 460).slice(1)).toEqual([
+      'Its three voltages were unbalanced by 1.1 % as a rule, 2.0 % at most.',
+      'For 10:00 min one leg was lost (single-phasing): three-phase motors overheat on two legs.',
+    ]);
   });
 });

@@ -65,6 +65,19 @@ const BY_ID = statement('recordings-by-id', `select ${COLUMNS} from recordings w
 export const readRecordingById = (queries: Queries, id: string): Promise<RecordingFacts | null> =>
   queries.maybe<RecordingFacts>(BY_ID, [id]);
 
+const FILE = statement(
+  'recordings-file',
+  `select names[$4::int + 1] as name, contents[$4::int + 1] as content from recordings
+   where id = $1 and site = $2 and panel = $3 and $4 < cardinality(contents)`,
+);
+
+/** One of a recording's files as it came, counted from 0; null: there is none. */
+export const readRecordingFile = (
+  queries: Queries,
+  of: { readonly id: string; readonly site: string; readonly panel: string; readonly place: number },
+): Promise<{ readonly name: string; readonly content: Buffer } | null> =>
+  queries.maybe(FILE, [of.id, of.site, of.panel, of.place]);
+
 const OF_PANEL = statement(
   'recordings-of-panel',
   `select ${COLUMNS} from recordings where site = $1 and panel = $2 order by starts_at desc, id limit $3`,

@@ -5,7 +5,22 @@ import { printPdf } from '../print/print-pdf.ts';
 
 /** Answers that are files: paper to look at, tables to take along. */
 export const Pdf = Type.Unsafe<Buffer>({ type: 'string', format: 'binary', description: 'PDF' });
+export const AsItCame = Type.Unsafe<Buffer>({
+  type: 'string',
+  format: 'binary',
+  description: 'the bytes as they came',
+});
 export const Csv = Type.String({ description: 'CSV (RFC 4180)' });
+
+/** A file as it came, to be saved and never shown; its name in both forms of RFC 6266. */
+export const sendAsItCame = (reply: FastifyReply, name: string, content: Buffer): FastifyReply =>
+  reply
+    .type('application/octet-stream')
+    .header(
+      'content-disposition',
+      `attachment; filename="${name.replace(/[^\w. -]/g, '_')}"; filename*=UTF-8''${encodeURIComponent(name)}`,
+    )
+    .send(content);
 
 /** `name` without its ending. */
 export const sendCsv = (reply: FastifyReply, name: string, text: string): FastifyReply =>

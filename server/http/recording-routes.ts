@@ -1,5 +1,5 @@
 import Type from 'typebox';
-import { readRecordings, type RecordingFacts } from '../../db/recordings.ts';
+import { readRecordingFile, readRecordings, type RecordingFacts } from '../../db/recordings.ts';
 import { formatInstant } from '../../shared/base/instant.ts';
 import { Problem } from '../../shared/wire/problem.ts';
 import type { Panel } from '../../shared/telemetry/site.ts';
@@ -16,6 +16,7 @@ import { lookInto, previewOf } from '../recordings/look.ts';
 import { takeRecording } from '../recordings/take.ts';
 import type { Service } from '../service.ts';
 import type { App } from './app.ts';
+import { AsItCame, sendAsItCame } from './files.ts';
 import { Slug } from './query.ts';
 import { Refusal } from './refusal.ts';
 import { setupOf } from './site-routes.ts';
@@ -67,6 +68,29 @@ export function recordingRoutes(app: App, service: Service): void {
       await panelOf(service, params);
       const rows = await readRecordings(service.database, params.site, params.panel, LISTED);
       return { items: rows.map(takenOf), cursor: null };
+    },
+  );
+  fileRoute(app, service);
+}
+
+function fileRoute(app: App, service: Service): void {
+  const schema = {
+    params: Type.Object({
+      ...PanelParameter.properties,
+      id: Type.String({ maxLength: 100 }),
+      place: Type.Integer({ minimum: 0, maximum: 20 }),
+    }),
+    response: { 200: AsItCame, 400: Problem, 404: Problem },
+  };
+  app.get(
+    '/panels/:site/:panel/recordings/:id/files/:place',
+    { schema, config: { action: 'see-sites' } },
+    async ({ params }, reply) => {
+      await panelOf(service, params);
+      const found = await readRecordingFile(service.database, params);
+      if (!found)
+        throw new Refusal('not-found', `This panel has no such file: ${params.id}, ${params.place}.`);
+      return sendAsItCame(reply, found.name, found.content);
     },
   );
 }

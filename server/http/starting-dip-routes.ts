@@ -51,12 +51,10 @@ export function startingDipRoutes(app: App, service: Service): void {
         readPanelStarts(queries, setup, site, panel, stretch),
       );
       const { generatorKva, transientReactance } = query;
-      const reactance =
-        transientReactance === undefined
-          ? USUAL_REACTANCE
-          : ([transientReactance, transientReactance] as const);
-      const generator =
-        generatorKva === undefined ? null : { ratedKva: generatorKva, transientReactance: reactance };
+      const ratedKva = generatorKva ?? panel.generator?.ratedKva;
+      const known = transientReactance ?? panel.generator?.transientReactance ?? null;
+      const reactance = known === null ? USUAL_REACTANCE : ([known, known] as const);
+      const generator = ratedKva === undefined ? null : { ratedKva, transientReactance: reactance };
       const units = site.units.filter((unit) => unit.panel === panel.id);
       return answerStartingDips({ site: setup.id, panel, units, stretch, generator, now }, found);
     },

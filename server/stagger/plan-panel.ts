@@ -22,9 +22,10 @@ function planAskOf({ panel, units, site }: PanelCase, asked: StaggerAsk): PlanAs
     .map(({ nameplate }) => nameplate.ratedLoadAmps ?? 0);
   const standing = rated.reduce((sum, amps) => sum + amps, 0);
   const utility = utilityOf(panel, standing);
-  const generator = asked.generator && {
-    ratedKva: asked.generator.ratedKva,
-    transientReactance: asked.generator.transientReactance ?? USUAL_TRANSIENT_REACTANCE,
+  const said = asked.generator ?? panel.generator;
+  const generator = said && {
+    ratedKva: said.ratedKva,
+    transientReactance: said.transientReactance ?? USUAL_TRANSIENT_REACTANCE,
   };
   return {
     units,

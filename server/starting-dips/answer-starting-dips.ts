@@ -38,9 +38,6 @@ export interface DipsAsked {
   readonly now: Instant;
 }
 
-/** Below this a start makes a sag of the panel [IEC 61000-4-30's threshold]; the panel's limit. */
-const LIMIT = 0.9;
-
 export function answerStartingDips(asked: DipsAsked, found: PanelStarts): StartingDipsAnswer {
   const { panel, units, stretch, now } = asked;
   const ranges = rangesOf(panel);
@@ -59,7 +56,7 @@ export function answerStartingDips(asked: DipsAsked, found: PanelStarts): Starti
     from: wireInstant(stretch.from)!,
     to: wireInstant(stretch.to)!,
     nominalVoltage: panel.nominalVoltage,
-    limitVolts: LIMIT * panel.nominalVoltage,
+    limitVolts: panel.startVoltageLimit * panel.nominalVoltage,
     voltage: voltageOf(found.linePoint),
     level: found.level === null ? [] : levelSentences(found.level, panel.name, panel.nominalVoltage),
     says: firstLine(asked, found, predictions),
@@ -179,7 +176,7 @@ function predictionAnswer(
     name: unit.name,
     verdict: dropLine === null ? null : dropOutAt(prediction.volts, dropLine),
   }));
-  const limit = LIMIT * asked.panel.nominalVoltage;
+  const limit = asked.panel.startVoltageLimit * asked.panel.nominalVoltage;
   const [low, high] = prediction.volts;
   return {
     supply,

@@ -7,7 +7,10 @@ import type { Panel } from '../../shared/telemetry/site.ts';
 import type { Setup } from '../follow/setup.ts';
 import { piecesOf } from '../series/pieces.ts';
 
-/** The panel's steady voltage over a stretch of time, from ten-minute means; null: nothing steady was read. */
+/**
+ * The panel's steady voltage over a stretch of time, from ten-minute means; null: nothing steady was read. Of polled meters
+ * alone: values that come on change aren't evenly spread, and their mean would be none of the voltage.
+ */
 const TEN_MINUTES = seconds(600);
 
 export async function readSteadyLevel(
@@ -19,6 +22,7 @@ export async function readSteadyLevel(
   const points = LINE_VOLTAGES.flatMap(
     (signal) => panel.points.find((point) => point.signal === signal) ?? [],
   );
+  if (points.some(({ reporting }) => reporting.mode !== 'polled')) return null;
   const found = new Map<number, Map<string, TenMinutes['volts'][number]>>();
   for (const point of points) {
     const pointId = setup.ids.points.get(`${point.device}/${point.signal}`);

@@ -45,8 +45,18 @@ export interface Panel {
   readonly phases: 1 | 3;
   readonly frequency: number;
   readonly supply: PanelSupply | null;
+  /** what feeds it when the utility doesn't; null: not recorded */
+  readonly generator: PanelGenerator | null;
+  /** share of the nominal voltage that starts should leave; default 0.9, below which they make a sag */
+  readonly startVoltageLimit: number;
   readonly minimumStartSeparationSeconds: number;
   readonly points: readonly Point[];
+}
+
+export interface PanelGenerator {
+  readonly ratedKva: number;
+  /** per unit; null: not recorded */
+  readonly transientReactance: number | null;
 }
 
 export interface PanelSupply {

@@ -99,6 +99,13 @@ const resolvePanel = (panel: PanelDocument, to: Wiring): Panel => ({
         reactanceToResistance: panel.supply.reactanceToResistance ?? 1.5,
       }
     : null,
+  generator: panel.generator
+    ? {
+        ratedKva: panel.generator.ratedKva,
+        transientReactance: panel.generator.transientReactance ?? null,
+      }
+    : null,
+  startVoltageLimit: panel.startVoltageLimit ?? 0.9,
   minimumStartSeparationSeconds: panel.minimumStartSeparation ?? 2,
   points: (panel.points ?? []).map((point) => resolvePoint(panel.id, point, to)),
 });

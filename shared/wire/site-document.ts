@@ -115,6 +115,10 @@ export const PanelDocument = closed({
       reactanceToResistance: optional(number(0, 100)),
     }),
   ),
+  generator: optional(
+    closed({ ratedKva: number(0.1, 100_000), transientReactance: optional(number(0.01, 1)) }),
+  ),
+  startVoltageLimit: optional(number(0.5, 1)),
   minimumStartSeparation: optional(number(0, 600)),
   notes: optional(text(4000)),
   points: points(),

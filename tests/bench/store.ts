@@ -24,7 +24,7 @@ export async function openStore(): Promise<Store> {
     url: postgres.url,
     name: 'bench',
     connections: 8,
-    statementTimeoutMs: 60_000,
+    statementTimeoutMs: 600_000,
     connectTimeoutMs: 10_000,
   });
   await migrate(database);

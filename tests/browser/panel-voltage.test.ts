@@ -84,6 +84,9 @@ test.each(CHECKED)('starts on a panel and a recorder’s file, $width px, $groun
     await page.getByRole('button', { name: 'Take it in' }).click();
     await page.getByText(/^Taken in: |^It was taken in before/).waitFor();
     await page.getByText('taken in before', { exact: true }).waitFor();
+    expect(await page.locator('main a[download]').first().getAttribute('href')).toMatch(
+      /\/panel-a\/recordings\/[^/]+\/files\/0$/,
+    );
     expect(errors).toEqual([]);
   } finally {
     await browser.close();

@@ -113,6 +113,14 @@ describe('a recorder’s file', () => {
       samples: SAMPLES,
       voltages: [{ signal: 'line-voltage', channel: 0, minus: null, scale: 2 }],
     });
+    const file = (id: string, place: number) =>
+      fetch(new URL(`${RECORDINGS}/${id}/files/${place}`, api.server.url));
+    const back = await file(items[0].id, 1);
+    expect(back.headers.get('content-disposition')).toBe(
+      `attachment; filename="a.dat"; filename*=UTF-8''a.dat`,
+    );
+    expect(Buffer.from(await back.arrayBuffer()).toString('base64')).toBe(files[1]!.content);
+    expect((await file(items[0].id, 2)).status).toBe(404);
     const samples = (await api.get('/api/samples?site=annex&device=main&signal=line-voltage')).body.items;
     expect(samples).toHaveLength(taken.body.added);
     // the point's own scale of 2 is applied when samples are read

@@ -9,6 +9,8 @@ import { caughtUp, commit, putDocument } from '../fixtures/follow-store.ts';
  * of which leaves 234.5 V of 240 (handbook 9, "together").
  */
 const BASE = Math.floor(Date.now() / 1000) - 12 * 3600;
+/** an hour that begins with the hour */
+const HOUR = Math.ceil(BASE / 3600) * 3600;
 const unit = (id: string, name: string) => ({
   id,
   name,
@@ -26,7 +28,11 @@ const DOCUMENT = {
       nominalVoltage: 240,
       points: [{ signal: 'line-voltage', deadband: 0.3 }],
     },
-    { id: 'panel-b', name: 'Panel B' },
+    {
+      id: 'panel-b',
+      name: 'Panel B',
+      points: [{ signal: 'line-voltage', reporting: { mode: 'polled', seconds: 60 } }],
+    },
   ],
   units: [unit('unit-1', 'Room 1'), unit('unit-2', 'Room 2')],
 };
@@ -56,6 +62,10 @@ beforeAll(async () => {
     );
   }
   rows.push({ key: 'panel-a/line-voltage', t: seconds(BASE + 11 * 3600), value: 240.4 });
+  for (let minute = 0; minute < 60; minute++) {
+    const value = minute < 30 ? 238 + (minute % 5) : 225;
+    rows.push({ key: 'panel-b/line-voltage', t: seconds(HOUR + 60 * minute), value });
+  }
   await commit(database, 'annex', [{ gateway: 'gateway', rows }]);
   await caughtUp(database, 'annex');
 });
@@ -97,6 +107,13 @@ test('on a generator one start counts too, by its transient reactance', async ()
   expect(onGenerator[0].volts[1]).toBeLessThan(220);
 });
 
+test('a panel’s steady voltage is told beside ANSI C84.1, from ten-minute means of a polled meter', async () => {
+  const { body } = await ask('', 'panel-b');
+  expect(body.level).toEqual([
+    'Panel B stood at 225–240 V: 50 % of the time in range A of ANSI C84.1 (228–252 V), 50 % in range B, which is for short times only.',
+  ]);
+});
+
 test('in a stretch without a start nothing can be told yet, and a panel without units has none', async () => {
   const before = formatInstant(seconds(BASE - 7200));
   const { body } = await ask(`?from=${before}&to=${formatInstant(seconds(BASE - 3600))}`);
@@ -108,4 +125,20 @@ test('in a stretch without a start nothing can be told yet, and a panel without 
   );
   expect((await ask('', 'panel-z')).status).toBe(404);
   expect((await ask(`?from=2020-01-01T00:00:00Z`)).status).toBe(400);
+});
+
+test('the generator and the limit that the configuration names count without being asked for', async () => {
+  const [panel, other] = DOCUMENT.panels;
+  const generator = { ratedKva: 30, transientReactance: 0.25 };
+  await putDocument(api.store.database, 'annex', {
+    ...DOCUMENT,
+    panels: [{ ...panel, generator, startVoltageLimit: 0.98 }, other],
+  });
+  const { body } = await ask();
+  const asked = await ask('?generatorKva=30&transientReactance=0.25');
+  expect(body.predictions).toEqual(asked.body.predictions);
+  expect(body.limitVolts).toBeCloseTo(235.2, 6);
+  expect(body.predictions[0]).toMatchObject({ supply: 'utility', staysAbove: 'no' });
+  // values that come on change have no mean
+  expect(body.level).toEqual([]);
 });

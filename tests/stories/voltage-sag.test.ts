@@ -47,6 +47,22 @@ const STORIES: readonly Story[] = [
     measures: { residualVolts: 168, residualPerUnit: 0.7, class: 'instantaneous sag' },
   },
   {
+    name: 'the same sag in a poll and in a recorder’s half-cycle values is one, as narrow as the recorder tells',
+    about: 'panel-a',
+    supply: true,
+    site: FAST,
+    happens: [
+      ...polled(90, 99, 240),
+      ...halfCycles(99.5, 60, 240),
+      ...halfCycles(100, 24, 168),
+      '100.1: panel-a line-voltage 168.2',
+      ...halfCycles(100.2, 36, 240),
+      ...polled(101, 110, 240),
+    ],
+    facts: ['voltage-sag 100–100.2 certain'],
+    measures: { residualVolts: 168, class: 'instantaneous sag' },
+  },
+  {
     name: 'one low reading of a meter polled each second: at most 180 V, at most 2 s, no class',
     about: 'panel-a',
     supply: true,

@@ -197,6 +197,8 @@ describe('what the panel’s record says of its supply', () => {
     phases: 1 as const,
     frequency: 60,
     supply: { kind: 'transformer' as const, ratedKva: 25, impedancePercent: 2, reactanceToResistance: 1.5 },
+    generator: null,
+    startVoltageLimit: 0.9,
     minimumStartSeparationSeconds: 2,
     points: [],
   };

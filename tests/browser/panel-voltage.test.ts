@@ -7,6 +7,10 @@ import { toldScenario } from '../fixtures/replay-building.ts';
 import { writeRecording } from '../fixtures/recorder-file.ts';
 import { storeTold } from '../fixtures/store-told.ts';
 import { CHECKED, openBrowser, type Look } from './chromium.ts';
+import { commit } from '../fixtures/commit.ts';
+import { caughtUp } from '../fixtures/follow-store.ts';
+import { readDeviceIds } from '../../db/points.ts';
+import { SECOND } from '../../shared/base/instant.ts';
 import { faultsOf } from './faults.ts';
 
 /**
@@ -53,6 +57,25 @@ const files = writeRecording({
   start: '03/06/2020,14:20:00.250000',
   trigger: '03/06/2020,14:20:00.350000',
 });
+/** The sag that the file shows, and the wave itself as a meter would have sent it. */
+async function sagWithItsWave(site: string): Promise<string> {
+  const { database } = api.store;
+  const sag = (await caughtUp(database, site, 60_000)).find(
+    ({ kind, panel, start }) =>
+      kind === 'voltage-sag' && panel === 'panel-a' && start.latest < told.end - YEAR,
+  )!;
+  const { points } = await readDeviceIds(database, site);
+  const values = Float32Array.from({ length: RATE / 4 }, (_, i) => {
+    const share = i >= RATE / 10 && i < RATE / 10 + (5 * RATE) / 60 ? 0.7 : 1;
+    return share * 240 * Math.SQRT2 * Math.sin((2 * Math.PI * 60 * i) / RATE);
+  });
+  const t = sag.start.latest - SECOND / 10;
+  const wave = { pointId: points.get('panel-a/line-voltage')!, t, stepSeconds: 1 / RATE, scale: 1, values };
+  await commit(database, { waveforms: [wave] });
+  return sag.id;
+}
+const YEAR = 365 * 86_400 * SECOND;
+
 const chosen = files.map(({ name, bytes }) => ({
   name,
   mimeType: 'application/octet-stream',
@@ -87,6 +110,13 @@ test.each(CHECKED)('starts on a panel and a recorder’s file, $width px, $groun
     expect(await page.locator('main a[download]').first().getAttribute('href')).toMatch(
       /\/panel-a\/recordings\/[^/]+\/files\/0$/,
     );
+    const sag = await sagWithItsWave(body.items[0].id);
+    await page.goto(`${api.server.url}events/${sag}`);
+    await page.getByText('Waveform', { exact: true }).click();
+    expect(await page.locator('figure figcaption').innerText()).toMatch(/line voltage, volts, crest 339 V/);
+    await page.locator('figure canvas, figure svg').first().waitFor();
+    await shoot(page, 'waveform', look);
+    expect(await faultsOf(page)).toEqual([]);
     expect(errors).toEqual([]);
   } finally {
     await browser.close();

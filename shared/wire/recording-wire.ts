@@ -26,7 +26,8 @@ export const RecordingVoltage = Type.Object(
   {
     signal: Voltage,
     channel: Type.Integer({ minimum: 0, maximum: 1999, description: 'which channel, from 0' }),
-    minus: nullable(Type.Integer({ minimum: 0, maximum: 1999 })),
+    /** one type of two: of a choice between two, a null that is sent would be taken for the number 0 */
+    minus: Type.Unsafe<number | null>({ type: ['integer', 'null'], minimum: 0, maximum: 1999 }),
     scale: Type.Number({ minimum: -1e6, maximum: 1e6, description: 'V for each of the channel’s measure' }),
   },
   closed,

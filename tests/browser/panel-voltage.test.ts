@@ -113,6 +113,7 @@ test.each(CHECKED)('starts on a panel and a recorder’s file, $width px, $groun
     const sag = await sagWithItsWave(body.items[0].id);
     await page.goto(`${api.server.url}events/${sag}`);
     await page.getByText('Waveform', { exact: true }).click();
+    await page.getByText('down to 70 % (168 V)').first().waitFor();
     expect(await page.locator('figure figcaption').innerText()).toMatch(/line voltage, volts, crest 339 V/);
     await page.locator('figure canvas, figure svg').first().waitFor();
     await shoot(page, 'waveform', look);

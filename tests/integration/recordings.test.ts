@@ -101,6 +101,15 @@ describe('a recorder’s file', () => {
     expect(await at({ clock: 'file' })).toBeNull();
   });
 
+  it('is read as it was proposed when the proposal is sent back: no channel less none is that channel', async () => {
+    const first = await api.send('POST', `${RECORDINGS}/preview`, { files });
+    const { voltages } = first.body.reading;
+    expect(voltages).toEqual([{ signal: 'line-voltage', channel: 0, minus: null, scale: 2 }]);
+    const again = await api.send('POST', `${RECORDINGS}/preview`, { files, reading: { voltages } });
+    expect(again.body.reading.voltages).toEqual(voltages);
+    expect(again.body.drawn).toEqual(first.body.drawn);
+  });
+
   it('is taken in: its half-cycle values become samples of the panel, and it is kept', async () => {
     const taken = await api.send('POST', RECORDINGS, { files });
     expect(taken.status).toBe(201);

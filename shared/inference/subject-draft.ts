@@ -41,14 +41,15 @@ export const tentatively = (event: EventDraft): EventDraft => ({
 
 /**
  * Lets pass what is known `through` an instant: what began after it is said tentatively, and of what ended after it the
- * end waits. A silence is one only once its end is known; that nobody listened leans on no sample.
+ * end waits. A silence is one only once its end is known, and so is an excursion of the voltage: its meter may have been
+ * lost meanwhile; that nobody listened leans on no sample.
  */
 export const upToFrontier = (out: Output, through: (event: EventDraft) => Instant): Output => ({
   edge: (edge) => out.edge(edge),
   event: (event) => {
     const frontier = through(event);
     const endWaits = event.end !== null && event.end.latest > frontier;
-    const waits = event.start.latest > frontier || (endWaits && event.kind === GAP);
+    const waits = event.start.latest > frontier || (endWaits && KNOWN_BY_THEIR_END.has(event.kind));
     if (event.cause === 'not-watched') out.event(event);
     else if (waits) out.event(tentatively(event));
     else
@@ -90,6 +91,12 @@ export const silentGateway = (subject: Subject, since: Instant, until: Instant |
   silence(subject, 'gateway-silent', since, until, {});
 
 const GAP: EventKind = 'telemetry-gap';
+const KNOWN_BY_THEIR_END: ReadonlySet<EventKind> = new Set([
+  GAP,
+  'voltage-sag',
+  'voltage-swell',
+  'interruption',
+]);
 
 function silence(
   subject: Subject,

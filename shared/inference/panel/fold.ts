@@ -39,7 +39,7 @@ import { isMeasured } from './excursion-event.ts';
 export const panelFold: Fold<PanelState> = {
   ...taking,
   kind: 'panel',
-  version: 15,
+  version: 16,
   start: newPanelState,
   takeInterval: (state, context, source, interval) =>
     enqueue(state.queue, intervalItem(context, source, interval)),

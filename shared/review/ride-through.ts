@@ -1,7 +1,7 @@
 import { seconds, type Instant } from '../base/instant.ts';
 import { elapsed, type Bounds, type Span } from '../base/span.ts';
 import type { EventDraft } from '../inference/event.ts';
-import { wireOf } from '../inference/members/wired.ts';
+import { offDelayBounds, powerUpBounds, wireOf } from '../inference/members/wired.ts';
 import type { Unit } from '../telemetry/site.ts';
 import { stretchOf } from './disturbances.ts';
 import { sumOf, type Stretch } from './stretches.ts';
@@ -23,8 +23,10 @@ export interface RideThrough {
   readonly restarted: Span | null;
   /** seconds [least, most] without its cooling though it was wanted, through `until` where it lasts */
   readonly withoutCooling: Bounds;
-  /** it hasn't come back by the end of what is reviewed */
+  /** it hasn't come back by the end of what is reviewed, though it might have */
   readonly stillOff: boolean;
+  /** it hasn't come back yet: its delay isn't over */
+  readonly waits: boolean;
   readonly evidence: readonly string[];
 }
 
@@ -76,6 +78,7 @@ const plain = (unit: string, outcome: RideOutcome, evidence: readonly EventDraft
   restarted: null,
   withoutCooling: [0, 0],
   stillOff: false,
+  waits: false,
   evidence: evidence.map(({ id }) => id),
 });
 
@@ -115,6 +118,7 @@ function dropped({ unit, outcomes, until }: RideInput, found: readonly Drop[]): 
   const last = drops.at(-1)!;
   const end = outcomes.at(-1)?.outcome;
   const calledOff = end === 'no-call' || end === 'held-off';
+  const waits = last.restarted === null && !calledOff && isWaiting(unit, last.at, end, until);
   const lasted = drops.map(({ at, restarted }): Bounds => {
     const [least, most] = elapsed(at, restarted ?? { earliest: until, latest: until });
     return [calledOff ? 0 : Math.max(0, least), Math.max(0, most)];
@@ -126,9 +130,17 @@ function dropped({ unit, outcomes, until }: RideInput, found: readonly Drop[]): 
     drops,
     restarted: last.restarted,
     withoutCooling: sumOf(lasted),
-    stillOff: last.restarted === null && !calledOff,
+    stillOff: last.restarted === null && !calledOff && !waits,
+    waits,
     evidence: drops.map(({ event }) => event),
   };
+}
+
+/** Its panel's restart says so; where there is none, as after a sag, its delays do. */
+function isWaiting(unit: Unit, at: Span, outcome: string | undefined, until: Instant): boolean {
+  if (outcome !== undefined) return outcome === 'waiting';
+  const longest = Math.max(offDelayBounds(unit.protection)[1], powerUpBounds(unit.protection)[1]);
+  return until < at.latest + longest;
 }
 
 /** It wasn't running, so how long it was wanted isn't known: from none of the time to all of it, if its call waited. */
@@ -150,5 +162,6 @@ function held(
     restarted,
     withoutCooling: wanted ? [0, Math.max(0, elapsed(away.from, end)[1])] : [0, 0],
     stillOff,
+    waits: last?.outcome === 'waiting' && restarted === null,
   };
 }

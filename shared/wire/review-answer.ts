@@ -186,6 +186,7 @@ const WireRide = Type.Object({
   restarted: nullable(WireSpan),
   withoutCoolingSeconds: WireBounds,
   stillOff: Type.Boolean(),
+  waits: Type.Boolean(),
   evidence: Type.Array(Id),
   margin: nullable(WireMargin),
   susceptibility: nullable(WireSusceptibility),

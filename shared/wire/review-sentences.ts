@@ -217,6 +217,7 @@ export function restartReach({ restarts }: SiteReview): Bounds | null {
 export function siteHeadline(review: SiteReview, site: string, names: Named): string {
   const { away, outages, panels, units, verdict, restarts, latched, notBack } = review;
   const dropped = units.filter(({ outcome }) => outcome === 'dropped').length;
+  const waiting = units.filter(({ waits }) => waits).length;
   const sagged = panels.some(({ sags }) => sags.length > 0);
   const what =
     outages > 0
@@ -236,6 +237,11 @@ export function siteHeadline(review: SiteReview, site: string, names: Named): st
   );
   const rest = [
     ...(still.length > 0 ? [`${listed(still)} ${still.length === 1 ? 'is' : 'are'} still off`] : []),
+    ...(waiting > 0
+      ? [
+          `${countText(waiting)} ${waiting === 1 ? 'unit waits' : 'units wait'} ${waiting === 1 ? 'for its delay' : 'for their delays'}`,
+        ]
+      : []),
     ...(together.length > 0 ? together : verdict === 'separate' ? ['its starts were kept apart'] : []),
     ...(together.length === 0 && verdict === 'cannot-be-told'
       ? ['whether its starts were kept apart can’t be told']

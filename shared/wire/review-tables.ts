@@ -247,11 +247,16 @@ function spacingVerdictText({ verdict, tellingPeriodSeconds }: WireRestart['spac
 export const rideCells = (ride: WireRide, zone: string): string[] => [
   ride.name,
   [RIDE_WORDS[ride.outcome], becauseText(ride.because)].filter(Boolean).join(': '),
-  ride.restarted ? secondText(readInstant(ride.restarted.latest), zone) : ride.stillOff ? 'still off' : NONE,
+  restartedText(ride, zone),
   ride.outcome === 'not-known' ? 'not known' : lastedOr(ride.withoutCoolingSeconds),
   marginText(ride),
   susceptibilityText(ride),
 ];
+
+function restartedText({ restarted, stillOff, waits }: WireRide, zone: string): string {
+  if (restarted) return secondText(readInstant(restarted.latest), zone);
+  return waits ? 'waits' : stillOff ? 'still off' : NONE;
+}
 
 export const roomCells = (room: WireRoom, zone: string): string[] => [
   room.name,

@@ -179,6 +179,7 @@ export const wireRide = (ride: RideThrough, names: Named, learned: Learned): Wir
   restarted: wireSpan(ride.restarted),
   withoutCoolingSeconds: ride.withoutCooling,
   stillOff: ride.stillOff,
+  waits: ride.waits,
   evidence: [...ride.evidence],
   ...learned,
 });

@@ -1,4 +1,5 @@
 import { describe, expect, it } from 'vitest';
+import { seconds } from '../../shared/base/instant.ts';
 import { siteHeadline } from '../../shared/wire/review-sentences.ts';
 import { namesOf } from '../../shared/wire/review-words.ts';
 import { reviewScenario, type ReviewedSite } from '../fixtures/reviewed.ts';
@@ -46,6 +47,19 @@ describe('the utility recloses twice, then stays away for four minutes', () => {
 
   it('asks for other delays on panel B alone', () => {
     expect(reviewed.review.todo).toEqual([{ kind: 'stagger', panel: 'panel-b' }]);
+  });
+});
+
+describe('a minute after the power’s return', () => {
+  const { start } = reviewScenario('utility-outage').review.share;
+  const reviewed = reviewScenario('utility-outage', { end: start.latest + seconds(345) });
+
+  it('units wait for their delays: none is said to stay off, and nothing is to be done', () => {
+    expect(headline(reviewed)).toBe(
+      'Harrow Lane School (simulated) was without power for 4:00–4:02 min; eight units wait for their delays.',
+    );
+    expect(reviewed.review.units.map(({ stillOff }) => stillOff)).not.toContain(true);
+    expect(reviewed.review.todo).toEqual([]);
   });
 });
 

@@ -29,6 +29,18 @@ export interface CommitBatch {
   readonly marks: readonly WatchMark[];
 }
 
+/** Nothing at all, for batches that are of one thing alone. */
+export const EMPTY_BATCH: Omit<CommitBatch, 'revision'> = {
+  samples: { length: 0, pointId: [], t: [], value: [], quality: [] },
+  lives: { length: 0, pointId: [], t: [] },
+  intervals: [],
+  waveforms: [],
+  heard: [],
+  rejected: [],
+  arrivals: [],
+  marks: [],
+};
+
 export type CommitOutcome =
   | { readonly kind: 'committed'; readonly changed: number; readonly lives: number }
   /** nothing was written: decode again under the newer configuration */

@@ -1,7 +1,7 @@
 import { setTimeout as wait } from 'node:timers/promises';
-import type { Problem } from '../shared/wire/problem.ts';
 import type { ReplayAnswer, ReplayResultAnswer } from '../shared/wire/replay-answer.ts';
 import { replaySentences } from '../shared/wire/replay-sentences.ts';
+import { askServer } from './ask-server.ts';
 import { readReplayArguments, type ReadReplayArguments } from './replay/command-arguments.ts';
 
 /**
@@ -23,7 +23,7 @@ if (!read.ok) {
 }
 
 async function run({ asked, api }: ReadReplayArguments & { ok: true }): Promise<void> {
-  let answer = await request<ReplayAnswer>(api, 'POST', '/api/replay', asked);
+  let answer = await askServer<ReplayAnswer>(api, 'POST', '/api/replay', asked);
   const path = `/api/replay/${answer.id}`;
   const cancel = new AbortController();
   for (const signal of ['SIGINT', 'SIGTERM'] as const) process.once(signal, () => cancel.abort());
@@ -31,10 +31,10 @@ async function run({ asked, api }: ReadReplayArguments & { ok: true }): Promise<
     if (process.stderr.isTTY) process.stderr.write(`\r${Math.floor(answer.progress * 100)} % `);
     await wait(LOOK_MS, null, { signal: cancel.signal }).catch(() => null);
     if (cancel.signal.aborted) {
-      await request(api, 'DELETE', path);
+      await askServer(api, 'DELETE', path);
       throw new Error('Cancelled.');
     }
-    answer = await request<ReplayAnswer>(api, 'GET', path);
+    answer = await askServer<ReplayAnswer>(api, 'GET', path);
   }
   if (process.stderr.isTTY) process.stderr.write('\r');
   if (!answer.result) throw new Error(answer.says ?? 'There is no result.');
@@ -54,32 +54,4 @@ function textOf(result: ReplayResultAnswer): string[] {
     ...differences.map(({ text, leans }) => `- ${text}${leans === null ? '' : ` ${leans}`}`),
     ...(limits.length > 0 ? ['', 'What the record can’t say:', ...limits.map((line) => `- ${line}`)] : []),
   ];
-}
-
-async function request<A>(api: string, method: string, path: string, body?: unknown): Promise<A> {
-  const token = process.env['BOOTSTRAP_TOKEN'];
-  const url = new URL(path, api);
-  const response = await fetch(url, {
-    method,
-    headers: {
-      ...(body === undefined ? {} : { 'content-type': 'application/json' }),
-      ...(token ? { authorization: `Bearer ${token}` } : {}),
-    },
-    ...(body === undefined ? {} : { body: JSON.stringify(body) }),
-  }).catch((error: unknown) => {
-    const why = error instanceof Error && error.cause ? error.cause : error;
-    throw new Error(`Nobody answers at ${url.origin}: is the server running there? (${String(why)})`);
-  });
-  const text = await response.text();
-  if (response.ok) return (text === '' ? null : JSON.parse(text)) as A;
-  throw new Error(refusalText(text, response.status));
-}
-
-function refusalText(text: string, status: number): string {
-  try {
-    const { detail, faults = [] } = JSON.parse(text) as Problem;
-    return [detail, ...faults.map(({ pointer, message }) => `  ${pointer}: ${message}`)].join('\n');
-  } catch {
-    return `The server answered ${status}.`;
-  }
 }

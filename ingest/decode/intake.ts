@@ -1,5 +1,5 @@
 import type { Instant } from '../../shared/base/instant.ts';
-import { BAD } from '../../shared/telemetry/sample.ts';
+import { BAD, FUTURE } from '../../shared/telemetry/sample.ts';
 import { correctionAt } from '../../shared/telemetry/clock-shifts.ts';
 import { mayTake, type KnownGateway, type KnownPoint } from '../catalogue.ts';
 import type { Message } from '../message.ts';
@@ -9,8 +9,6 @@ import type { RejectReason } from './reject.ts';
 import { parseTime } from './time.ts';
 import { parseQuality, parseValue } from './value.ts';
 
-/** How far ahead of our clock a claimed time may be (contract 1.4), in microseconds. */
-const FUTURE = 5 * 60 * 1_000_000;
 const NO_CLOCK = 24 * 3600 * 1_000_000;
 
 /** Values of one entry as they were sent; nothing is known of their types. */

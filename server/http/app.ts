@@ -42,6 +42,7 @@ import { siteRoutes } from './site-routes.ts';
 import { staggerRoutes } from './stagger-routes.ts';
 import { startingDipRoutes } from './starting-dip-routes.ts';
 import { statusRoutes } from './status-routes.ts';
+import { transferRoutes } from './transfer-routes.ts';
 import { visitRoutes } from './visit-routes.ts';
 import { waveformRoutes } from './waveform-routes.ts';
 import { workRoutes } from './work-routes.ts';
@@ -125,6 +126,7 @@ function apiRoutes(api: App, { service, provider, replays }: AppOptions): void {
   workRoutes(api, service);
   sampleRoutes(api, service);
   waveformRoutes(api, service);
+  transferRoutes(api, service);
   recordingRoutes(api, service);
   startingDipRoutes(api, service);
   replayRoutes(api, replays);

@@ -1,4 +1,5 @@
 import type { FastifyReply } from 'fastify';
+import type { Readable } from 'node:stream';
 import Type from 'typebox';
 import type { PrintedDocument } from '../print/blocks.ts';
 import { printPdf } from '../print/print-pdf.ts';
@@ -24,10 +25,16 @@ export const sendAsItCame = (reply: FastifyReply, name: string, content: Buffer)
 
 /** `name` without its ending. */
 export const sendCsv = (reply: FastifyReply, name: string, text: string): FastifyReply =>
-  reply
-    .type('text/csv; charset=utf-8')
-    .header('content-disposition', `attachment; filename="${name}.csv"`)
-    .send(text);
+  sendFile(reply, `${name}.csv`, 'text/csv; charset=utf-8', text);
+
+/** A table to be saved, as text or as it is made. */
+export const sendFile = (
+  reply: FastifyReply,
+  name: string,
+  type: string,
+  content: string | Readable,
+): FastifyReply =>
+  reply.type(type).header('content-disposition', `attachment; filename="${name}"`).send(content);
 
 export async function sendPdf(
   reply: FastifyReply,

@@ -1,5 +1,5 @@
 import { createHash } from 'node:crypto';
-import { commitBatch, type CommitBatch } from '../../db/commit.ts';
+import { commitBatch, EMPTY_BATCH, type CommitBatch } from '../../db/commit.ts';
 import {
   insertRecording,
   readRecordingById,
@@ -85,20 +85,10 @@ function rowOf({ setup, panel, ask, look, now, by }: Taking): RecordingRow {
 async function commitSamples(database: Database, taking: Taking): Promise<number> {
   for (;;) {
     const revision = await readConfigurationRevision(database);
-    const outcome = await commitBatch(database, { ...EMPTY, revision, samples: samplesOf(taking) });
+    const outcome = await commitBatch(database, { ...EMPTY_BATCH, revision, samples: samplesOf(taking) });
     if (outcome.kind === 'committed') return outcome.changed;
   }
 }
-
-const EMPTY: Omit<CommitBatch, 'revision' | 'samples'> = {
-  lives: { length: 0, pointId: [], t: [] },
-  intervals: [],
-  waveforms: [],
-  heard: [],
-  rejected: [],
-  arrivals: [],
-  marks: [],
-};
 
 function samplesOf({ setup, panel, look }: Taking): CommitBatch['samples'] {
   const { recording, reading } = look;

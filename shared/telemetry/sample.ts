@@ -8,6 +8,9 @@ export interface Sample {
   readonly quality: number;
 }
 
+/** How far ahead of our clock a claimed time may be (contract 1.4), in microseconds. */
+export const FUTURE = 5 * 60 * 1_000_000;
+
 export const GOOD = 0;
 export const UNCERTAIN = 1;
 export const BAD = 2;

@@ -6,7 +6,11 @@
 export type Cell = string | number | null;
 
 export const csvOf = (columns: readonly string[], rows: readonly (readonly Cell[])[]): string =>
-  [columns, ...rows].map((row) => `${row.map(cellText).join(',')}\r\n`).join('');
+  csvLines([columns, ...rows]);
+
+/** More lines of a table whose columns are named already. */
+export const csvLines = (rows: readonly (readonly Cell[])[]): string =>
+  rows.map((row) => `${row.map(cellText).join(',')}\r\n`).join('');
 
 function cellText(cell: Cell): string {
   if (cell === null) return '';

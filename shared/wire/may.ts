@@ -58,6 +58,8 @@ const TABLE = {
   'see-set-aside': row('technician', 'everything', 'look at entries that were set aside'),
   'change-sites': row('engineer', 'sites', 'change a site’s configuration'),
   'look-into-recordings': row('engineer', 'sites', 'look into a recorder’s file'),
+  'export-record': row('engineer', 'sites', 'take samples and events out as files'),
+  'import-samples': row('engineer', 'sites', 'take samples in from a file'),
   'take-recordings': row('engineer', 'sites', 'take in a recorder’s file'),
   'see-on-call': row('viewer', 'sites', 'see who is on call'),
   'stand-in': row('technician', 'sites', 'stand in for somebody, or swap'),

@@ -98,7 +98,12 @@ const QUERIES: Readonly<Record<string, string>> = {
   '/api/series': `device=unit-1&from=${FROM}&to=${TO}`,
 };
 /** Routes that take their site as a word of the query. */
-const BY_QUERY = new Set(['/api/samples', '/api/series', '/api/events', '/api/inference']);
+const BY_QUERY = new Set([
+  ...['/api/samples', '/api/series', '/api/events', '/api/inference'],
+  ...['/api/export/samples', '/api/export/events'],
+]);
+/** …or of the body. */
+const BY_BODY = new Set(['POST /api/replay', 'POST /api/import/samples']);
 const BODIES: Readonly<Record<string, (place: Place) => unknown>> = {
   'POST /api/replay': (site) => ({
     site,
@@ -107,6 +112,11 @@ const BODIES: Readonly<Record<string, (place: Place) => unknown>> = {
     units: ['unit-1'],
     settings: {},
     timerError: 0,
+  }),
+  'POST /api/import/samples': (site) => ({
+    site,
+    dryRun: true,
+    rows: [{ point: 'unit-1/cooling-call', t: FROM, v: 0 }],
   }),
   'PUT /api/sites/{site}': () => DOCUMENT,
   'POST /api/panels/{site}/{panel}/recordings': () => ({ files: [{ name: 'a.cff', content: '' }] }),
@@ -129,7 +139,7 @@ const isAboutSite = ({ method, path }: Operation): boolean =>
   path.includes('{site}') ||
   path.includes('/events/{id}') ||
   BY_QUERY.has(path) ||
-  `${method} ${path}` === 'POST /api/replay';
+  BY_BODY.has(`${method} ${path}`);
 
 function ask(browser: { send: Browser['send'] }, one: Operation, place: Place) {
   const path = one.path.replace(/\{(\w+)\}/g, (_, name: string) => {

@@ -46,7 +46,7 @@ export interface WrittenSample {
   readonly conflict?: true;
 }
 
-export const writtenSample = ({ point, t, value, quality }: ExportedSample): WrittenSample => ({
+const writtenSample = ({ point, t, value, quality }: ExportedSample): WrittenSample => ({
   point,
   t: formatInstant(t),
   v: value,

@@ -147,7 +147,7 @@ describe('a site’s record as files', () => {
     ]);
 
     const file = join(folder, 'broken.csv');
-    const good = '"annex","unit-1/line-current",2023-11-14T23:00:00Z,1,good,0';
+    const good = '"annex","unit-1/line-current",2023-12-01T23:00:00Z,1,good,0';
     const broken = [
       good.replace('line-current', 'cooling-call'),
       good, // no such point

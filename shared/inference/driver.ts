@@ -112,7 +112,7 @@ function showTail<S>(
   walk.pass(now);
   walk.settle(Math.max(now, walk.at), out);
   const frontier = walk.frontier(Math.max(now, walk.at));
-  const wakes = wakesOf(copy, context, fold.waiting(copy.fold, context), now);
+  const waiting = fold.waiting(copy.fold, context);
   const decided = fold.decidedThrough?.(copy.fold, context, frontier) ?? frontier;
   let wakeOnAnyLife = false;
   let wakeOnAnyMember = false;
@@ -127,12 +127,17 @@ function showTail<S>(
     return heard;
   };
   const standing = fold.conclude(copy.fold, context, frontier, now, upToFrontier(out, through));
+  const wakes = wakesOf(copy, context, sooner(waiting, fold.waiting(copy.fold, context), frontier), now);
   const held = frontier < Math.max(now, walk.at);
   return {
     provisional: { events, edges },
     standing: { ...standing, ...wakes, wakeOnAnyLife, wakeOnAnyMember, held, knownThrough: decided },
   };
 }
+
+/** Rows of the tail may make something due before the first of what waited without them. */
+const sooner = (waiting: Instant | null, shown: Instant | null, frontier: Instant): Instant | null =>
+  shown !== null && shown > frontier && shown < (waiting ?? NEVER) ? shown : waiting;
 
 /** What would let the fold decide more without a sample of its own: time without a word, life, members' progress. */
 function wakesOf<S>(

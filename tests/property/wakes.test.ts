@@ -1,5 +1,6 @@
 import fc from 'fast-check';
 import { expect, it } from 'vitest';
+import type { EventDraft } from '../../shared/inference/event.ts';
 import { LittleSite } from '../fixtures/little-site.ts';
 import { comparable } from '../fixtures/little-store.ts';
 import { smallSite, watchedBy } from '../fixtures/small-sites.ts';
@@ -22,6 +23,13 @@ const how = fc.record({
   late: fc.dictionary(fc.constantFrom('east', 'west'), fc.nat(60)),
 });
 
+/**
+ * Without silences of points that last: that one is its point's and not its gateway's is found when the gateway has lived on
+ * for three periods, and told with the next that is heard of the subject, not at the very instant.
+ */
+const told = (site: LittleSite): EventDraft[] =>
+  site.events().filter(({ cause, end }) => cause !== 'point-silent' || end !== null);
+
 it(`nobody sleeps through what matters (${CASES} cases)`, { timeout: 20 * 60_000 }, () => {
   fc.assert(
     fc.property(smallSite, how, ({ history, sent, watch }, { sizes, late }) => {
@@ -40,7 +48,7 @@ it(`nobody sleeps through what matters (${CASES} cases)`, { timeout: 20 * 60_000
         }
         woken.stepWoken();
         all.stepAll();
-        expect(comparable(woken.events())).toEqual(comparable(all.events()));
+        expect(comparable(told(woken))).toEqual(comparable(told(all)));
       }
     }),
     { numRuns: CASES, endOnFailure: true, ...again },

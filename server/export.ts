@@ -4,21 +4,11 @@ import { Readable } from 'node:stream';
 import { pipeline } from 'node:stream/promises';
 import type { ReadableStream } from 'node:stream/web';
 import { openAnswer } from './ask-server.ts';
+import { runCommand, say, showProgress } from './command.ts';
 import { readExportArguments, type ExportArguments } from './transfer/command-arguments.ts';
 
 /** `npm run export -- …`: a site's samples or events from a running server into a file, which has its name once it is whole. */
-const say = (line: string): void => void process.stderr.write(line);
-
-const read = readExportArguments(process.argv.slice(2));
-if (!read.ok) {
-  say(`${read.help}\n`);
-  process.exitCode = 2;
-} else {
-  await run(read).catch((error: unknown) => {
-    say(`${error instanceof Error ? error.message : String(error)}\n`);
-    process.exitCode = 1;
-  });
-}
+await runCommand(readExportArguments(process.argv.slice(2)), run);
 
 async function run({ api, path, file }: ExportArguments): Promise<void> {
   const answer = await openAnswer(api, 'GET', path);
@@ -32,15 +22,15 @@ async function run({ api, path, file }: ExportArguments): Promise<void> {
     throw new Error('The answer broke off; nothing was kept. Ask again.', { cause: error });
   }
   await rename(part, file);
-  say(`${file} is whole.\n`);
+  say(`${file} is whole.`);
 }
 
 async function* counted(chunks: AsyncIterable<Buffer>): AsyncGenerator<Buffer> {
   let bytes = 0;
   for await (const chunk of chunks) {
     bytes += chunk.length;
-    if (process.stderr.isTTY) say(`\r${(bytes / 1e6).toFixed(1)} MB `);
+    showProgress(`${(bytes / 1e6).toFixed(1)} MB`);
     yield chunk;
   }
-  if (process.stderr.isTTY) say('\r');
+  showProgress('');
 }

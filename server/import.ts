@@ -8,24 +8,17 @@ import { readHead, type ReadHead } from '../shared/wire/import-lines.ts';
 import type { ImportAnswer } from '../shared/wire/import-wire.ts';
 import type { InferenceAnswer } from '../shared/wire/service.ts';
 import { askServer, openAnswer } from './ask-server.ts';
+import { runCommand, say, showProgress } from './command.ts';
 import { readImportArguments, type ImportArguments } from './transfer/command-arguments.ts';
 import { eventDifferences, type EventDifference } from './transfer/compare-events.ts';
 import { importLines, type LineFault } from './transfer/import-file.ts';
 import { SetAside } from './transfer/set-aside.ts';
 
-/** `npm run import -- <file>`: samples back into a running server; a file of events is compared with what stands there. */
-const say = (line: string): void => void process.stderr.write(`${line}\n`);
+/** So many faults are said one by one where the lines themselves are kept; a dry run says them all. */
+const SAID = 100;
 
-const read = readImportArguments(process.argv.slice(2));
-if (!read.ok) {
-  say(read.help);
-  process.exitCode = 2;
-} else {
-  await run(read).catch((error: unknown) => {
-    say(error instanceof Error ? error.message : String(error));
-    process.exitCode = 1;
-  });
-}
+/** `npm run import -- <file>`: samples back into a running server; a file of events is compared with what stands there. */
+await runCommand(readImportArguments(process.argv.slice(2)), run);
 
 async function run(asked: ImportArguments): Promise<void> {
   const input = createReadStream(asked.file);
@@ -45,9 +38,6 @@ interface SampleFile {
   readonly rest: AsyncIterable<string>;
 }
 
-/** So many faults are said one by one where the lines themselves are kept; a dry run says them all. */
-const SAID = 100;
-
 async function takeSamples({ api, file, dryRun }: ImportArguments, { head, first, rest }: SampleFile) {
   const aside = new SetAside(file, first, head.format);
   let said = 0;
@@ -55,14 +45,12 @@ async function takeSamples({ api, file, dryRun }: ImportArguments, { head, first
     if (dryRun || said++ < SAID) say(`line ${number}: ${says}`);
     if (!dryRun) await aside.add(line);
   };
-  const progress = (count: number): void => {
-    if (process.stderr.isTTY) process.stderr.write(`\r${count} lines `);
-  };
+  const progress = (count: number): void => showProgress(`${count} lines`);
   const send = (ask: unknown) => askServer<ImportAnswer>(api, 'POST', '/api/import/samples', ask);
   try {
     const done = await importLines({ lines: rest, head, dryRun, send, refused, progress });
     const name = await aside.close();
-    if (process.stderr.isTTY) process.stderr.write('\r');
+    showProgress('');
     say(
       dryRun
         ? `${done.rows} rows: ${done.taken} could be taken, ${done.refused} couldn’t. Nothing was written.`

@@ -2,6 +2,7 @@ import { setTimeout as wait } from 'node:timers/promises';
 import type { ReplayAnswer, ReplayResultAnswer } from '../shared/wire/replay-answer.ts';
 import { replaySentences } from '../shared/wire/replay-sentences.ts';
 import { askServer } from './ask-server.ts';
+import { runCommand, showProgress } from './command.ts';
 import { readReplayArguments, type ReadReplayArguments } from './replay/command-arguments.ts';
 
 /**
@@ -9,18 +10,7 @@ import { readReplayArguments, type ReadReplayArguments } from './replay/command-
  * server's bounds and its line of one replay at a time then hold for everybody, and its embedded database has no other door.
  */
 const LOOK_MS = 300;
-const say = (line: string): void => void process.stderr.write(`${line}\n`);
-
-const read = readReplayArguments(process.argv.slice(2));
-if (!read.ok) {
-  say(read.help);
-  process.exitCode = 2;
-} else {
-  await run(read).catch((error: unknown) => {
-    say(error instanceof Error ? error.message : String(error));
-    process.exitCode = 1;
-  });
-}
+await runCommand(readReplayArguments(process.argv.slice(2)), run);
 
 async function run({ asked, api }: ReadReplayArguments & { ok: true }): Promise<void> {
   let answer = await askServer<ReplayAnswer>(api, 'POST', '/api/replay', asked);
@@ -28,7 +18,7 @@ async function run({ asked, api }: ReadReplayArguments & { ok: true }): Promise<
   const cancel = new AbortController();
   for (const signal of ['SIGINT', 'SIGTERM'] as const) process.once(signal, () => cancel.abort());
   while (answer.state === 'waiting' || answer.state === 'running') {
-    if (process.stderr.isTTY) process.stderr.write(`\r${Math.floor(answer.progress * 100)} % `);
+    showProgress(`${Math.floor(answer.progress * 100)} %`);
     await wait(LOOK_MS, null, { signal: cancel.signal }).catch(() => null);
     if (cancel.signal.aborted) {
       await askServer(api, 'DELETE', path);
@@ -36,7 +26,7 @@ async function run({ asked, api }: ReadReplayArguments & { ok: true }): Promise<
     }
     answer = await askServer<ReplayAnswer>(api, 'GET', path);
   }
-  if (process.stderr.isTTY) process.stderr.write('\r');
+  showProgress('');
   if (!answer.result) throw new Error(answer.says ?? 'There is no result.');
   process.stdout.write(`${textOf(answer.result).join('\n')}\n`);
 }

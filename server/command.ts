@@ -1,0 +1,25 @@
+/** What commands that ask a running server have in common. */
+export const say = (line: string): void => void process.stderr.write(`${line}\n`);
+
+/** On a terminal alone, over what stands there; '' leaves an empty line for what follows. */
+export function showProgress(text: string): void {
+  if (process.stderr.isTTY) process.stderr.write(text === '' ? '\r' : `\r${text} `);
+}
+
+type Read = { readonly ok: true } | { readonly ok: false; readonly help: string };
+
+/** Runs a command with the arguments that were read: faults of theirs end it with 2, its own failure with 1, in words. */
+export async function runCommand<R extends Read>(
+  read: R,
+  run: (asked: Extract<R, { ok: true }>) => Promise<void>,
+): Promise<void> {
+  if (!read.ok) {
+    say(read.help);
+    process.exitCode = 2;
+    return;
+  }
+  await run(read as Extract<R, { ok: true }>).catch((error: unknown) => {
+    say(error instanceof Error ? error.message : String(error));
+    process.exitCode = 1;
+  });
+}

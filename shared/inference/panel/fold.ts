@@ -39,7 +39,7 @@ import { isMeasured } from './excursion-event.ts';
 export const panelFold: Fold<PanelState> = {
   ...taking,
   kind: 'panel',
-  version: 16,
+  version: 17,
   start: newPanelState,
   takeInterval: (state, context, source, interval) =>
     enqueue(state.queue, intervalItem(context, source, interval)),
@@ -47,8 +47,12 @@ export const panelFold: Fold<PanelState> = {
   settle(state, context, frontier, out) {
     advance(stepsOf(state, context, out), upTo(frontier));
   },
-  leansOn: (event, { sources }) =>
-    isMeasured(event) ? sources.filter(({ signal }) => signal !== null && isLine(signal)) : null,
+  /** what the meter saw leans on it, a loss on its unit (`cautious` asks whether it is known), a silence on its point */
+  leansOn: (event, { sources }) => {
+    if (event.kind === 'telemetry-gap') return sources.filter(({ key }) => key === event.point);
+    if (isMeasured(event)) return sources.filter(({ signal }) => signal !== null && isLine(signal));
+    return event.kind === 'power-loss' ? [] : null;
+  },
   leansOnMember: ({ kind, unit }) => (kind === 'power-loss' ? unit : null),
   conclude(state, context, frontier, now, out) {
     const moment = { state, context, place: placeAt(context, now), t: now, out };

@@ -78,8 +78,8 @@ const SAVE = statement(
      wake_members_at = excluded.wake_members_at, folded_now = excluded.folded_now,
      folded_watch = excluded.folded_watch, folded_life = excluded.folded_life,
      folded_members = excluded.folded_members, folded_lives = excluded.folded_lives,
-     folded_least_life = excluded.folded_least_life,
-     folded_known = excluded.folded_known, held = case when $16 then excluded.held else st.held end, stopped = null, dirty_from = null, saved_at = now(),
+     folded_least_life = excluded.folded_least_life, folded_known = excluded.folded_known,
+     held = case when $16 then excluded.held else st.held end, stopped = null, dirty_from = null, saved_at = now(),
      saved_in = pg_current_xact_id()`,
 );
 

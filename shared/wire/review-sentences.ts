@@ -237,11 +237,8 @@ export function siteHeadline(review: SiteReview, site: string, names: Named): st
   );
   const rest = [
     ...(still.length > 0 ? [`${listed(still)} ${still.length === 1 ? 'is' : 'are'} still off`] : []),
-    ...(waiting > 0
-      ? [
-          `${countText(waiting)} ${waiting === 1 ? 'unit waits' : 'units wait'} ${waiting === 1 ? 'for its delay' : 'for their delays'}`,
-        ]
-      : []),
+    ...(waiting === 1 ? ['one unit waits for its delay'] : []),
+    ...(waiting > 1 ? [`${countText(waiting)} units wait for their delays`] : []),
     ...(together.length > 0 ? together : verdict === 'separate' ? ['its starts were kept apart'] : []),
     ...(together.length === 0 && verdict === 'cannot-be-told'
       ? ['whether its starts were kept apart can’t be told']

@@ -7,7 +7,7 @@ import { MILLISECOND, SECOND, type Instant } from '../shared/base/instant.ts';
 import { ArrivalClock, Lateness } from './arrivals.ts';
 import { makeBatch, type Batch } from './batch.ts';
 import type { Catalogue } from './catalogue.ts';
-import { KEPT_BYTES, REJECT_REASONS } from './decode/reject.ts';
+import { KEPT_BYTES, saysOf } from './decode/reject.ts';
 import type { Message } from './message.ts';
 import type { Observe } from './observation.ts';
 import { NOTHING_KNOWN, readCatalogue } from './read-catalogue.ts';
@@ -68,7 +68,7 @@ export class BatchWriter {
       receivedAt: message.receivedAt,
       topic: message.topic.replaceAll('\u0000', '\uFFFD'), // PostgreSQL's text can't hold it
       reason: 'commit-refused',
-      detail: `${REJECT_REASONS['commit-refused']}: ${error.message}`,
+      detail: `${saysOf('commit-refused')}: ${error.message}`,
       payload: message.payload.subarray(0, KEPT_BYTES),
       payloadBytes: message.payload.length,
     };

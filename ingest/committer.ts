@@ -17,6 +17,7 @@ export class Committer {
   readonly #writer: BatchWriter;
   readonly #observe: Observe;
   readonly #running: Promise<void>;
+  readonly #inFlight = { messages: 0, bytes: 0 };
   #queue: Queued[] = [];
   #wake: () => void = () => {};
   #ending = false;
@@ -27,9 +28,22 @@ export class Committer {
     this.#running = this.#run();
   }
 
+  /** What was received and isn't committed: messages and the bytes of their payloads, and how many of them wait. */
+  get load(): CommitLoad {
+    return { ...this.#inFlight, waiting: this.#queue.length };
+  }
+
   /** `message.committed` is called when its transaction has committed. */
   add(message: Message): void {
-    this.#push({ message, mark: null, done: message.committed });
+    const bytes = message.payload.length;
+    this.#inFlight.messages++;
+    this.#inFlight.bytes += bytes;
+    const done = () => {
+      this.#inFlight.messages--;
+      this.#inFlight.bytes -= bytes;
+      message.committed();
+    };
+    this.#push({ message, mark: null, done });
   }
 
   /** Written when everything that was added before it is committed. */
@@ -116,6 +130,12 @@ const MOST_BYTES = 2_000_000;
 
 /** A batch that is refused for want of time so often is too large for this database: its halves may not be. */
 const TIMEOUTS_BEFORE_HALVING = 3;
+
+export interface CommitLoad {
+  readonly messages: number;
+  readonly bytes: number;
+  readonly waiting: number;
+}
 
 interface Queued {
   readonly message: Message | null;

@@ -1,4 +1,5 @@
-import type { Logger } from 'pino';
+import { pino, type Logger } from 'pino';
+import { lineShape } from '../shared/wire/log-lines.ts';
 import type { Observation, Observe } from './observation.ts';
 
 type Level = 'debug' | 'info' | 'warn' | 'error';
@@ -6,7 +7,7 @@ type Level = 'debug' | 'info' | 'warn' | 'error';
 /** How loud each observation is; what comes with every batch is for debugging. */
 const LEVELS: Record<Observation['kind'], Level> = {
   committed: 'debug',
-  'set-aside': 'debug',
+  'set-aside': 'info',
   'commit-delayed': 'warn',
   'commit-refused': 'error',
   'trim-failed': 'warn',
@@ -21,6 +22,7 @@ const LEVELS: Record<Observation['kind'], Level> = {
   'subscription-refused': 'error',
   'listening-to': 'info',
   'rebirth-asked': 'info',
+  'sequence-gap': 'warn',
   'host-state': 'info',
   'caught-up': 'info',
   'acknowledgements-dropped': 'info',
@@ -31,9 +33,20 @@ const LEVELS: Record<Observation['kind'], Level> = {
   stopped: 'info',
 };
 
+/** Ingest by itself: one JSON object a line (shared/wire/log-lines.ts). */
+export function makeIngestLogger(level: string): Logger {
+  const { formatters, hooks, tellMore } = lineShape(Date.now);
+  const base = { process: 'ingest', pid: process.pid };
+  const logger = pino({ base, level, formatters, hooks, timestamp: pino.stdTimeFunctions.isoTime });
+  setInterval(tellMore, TELL_MORE_MS).unref();
+  process.once('exit', () => tellMore(true));
+  return logger;
+}
+
+const TELL_MORE_MS = 5_000;
+
+/** One observation, one line: its kind is what happened, the rest its fields. */
 export function logObservations(logger: Logger): Observe {
-  return ({ kind, ...rest }) => {
-    const { error, ...fields } = rest as { readonly error?: Error };
-    logger[LEVELS[kind]](error ? { ...fields, error: error.message } : fields, kind);
-  };
+  const ofIngest = logger.child({ part: 'ingest' });
+  return ({ kind, ...fields }) => ofIngest[LEVELS[kind]](fields, kind);
 }

@@ -1,15 +1,16 @@
 import { resolve } from 'node:path';
-import { pino } from 'pino';
 import { provideDatabase } from '../db/provide.ts';
-import { logObservations } from './log.ts';
-import { readIngestSettings } from './settings.ts';
-import { startIngest } from './start.ts';
+import { logObservations, makeIngestLogger } from './log.ts';
+import { openMetricsDoor, type MetricsDoor } from './metrics-door.ts';
+import { countObservations, makeIngestRegistry } from './metrics.ts';
+import { readIngestSettings, readMetricsPlace } from './settings.ts';
+import { startIngest, type Ingest } from './start.ts';
 
 /**
  * Ingest by itself: `npm run start:ingest`. Ends in order on SIGINT, SIGTERM and SIGHUP; one that comes while it starts is
  * heeded when it has started, so that no half-started part is left.
  */
-const logger = pino({ name: 'ingest', level: process.env['LOG_LEVEL'] ?? 'info' });
+const logger = makeIngestLogger(process.env['LOG_LEVEL'] ?? 'info');
 const told = new Promise<void>((stop) => {
   for (const signal of ['SIGINT', 'SIGTERM', 'SIGHUP'] as const) process.on(signal, () => stop());
 });
@@ -17,21 +18,36 @@ const told = new Promise<void>((stop) => {
 try {
   await run();
 } catch (error) {
-  logger.fatal({ error: error instanceof Error ? error.message : String(error) }, 'ingest has failed');
+  logger.fatal({ err: error }, 'ingest has failed');
   process.exitCode = 1;
 }
 
 async function run(): Promise<void> {
   const dataFolder = resolve(process.env['DATA_DIR'] ?? 'data');
   const settings = readIngestSettings(process.env, dataFolder);
+  const place = readMetricsPlace(process.env);
   const database = await provideDatabase({ url: process.env['DATABASE_URL'], dataFolder });
+  let door: MetricsDoor | null = null;
   try {
-    logger.info(database.storage, 'database');
-    const observe = logObservations(logger);
-    const ingest = await startIngest({ ...settings, databaseUrl: database.url, observe });
+    logger.info({ details: database.storage }, 'the database is ready');
+    let ingest: Ingest | null = null;
+    const log = logObservations(logger);
+    const registry = makeIngestRegistry();
+    const count = countObservations(registry, () => ingest?.load ?? null);
+    if (place) door = await openMetricsDoor(registry, place);
+    if (door) logger.info({ counts: { port: door.port } }, 'counters are read at /metrics');
+    ingest = await startIngest({
+      ...settings,
+      databaseUrl: database.url,
+      observe: (observation) => {
+        log(observation);
+        count(observation);
+      },
+    });
     await told;
     await ingest.stop();
   } finally {
+    await door?.close();
     await database.stop();
   }
 }

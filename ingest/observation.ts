@@ -31,6 +31,8 @@ export type Observation =
   | { readonly kind: 'listening-to'; readonly filters: number }
   /** an edge node is asked to tell everything anew */
   | { readonly kind: 'rebirth-asked'; readonly group: string; readonly edge: string; readonly why: string }
+  /** something was missing in the order of an edge node's messages, and didn't come in time */
+  | { readonly kind: 'sequence-gap'; readonly group: string; readonly edge: string }
   /** a host application's state, as edge nodes see it */
   | { readonly kind: 'host-state'; readonly online: boolean }
   /** everything that waited at the broker has been received */

@@ -51,6 +51,15 @@ export function readIngestSettings(environment: NodeJS.ProcessEnv, dataFolder: s
   };
 }
 
+/** Where an ingest by itself is asked for its counters; null: nowhere. */
+export function readMetricsPlace(
+  environment: NodeJS.ProcessEnv,
+): { readonly host: string; readonly port: number } | null {
+  if (!environment['METRICS_PORT']) return null;
+  const port = numberOf(environment, 'METRICS_PORT', { least: 0, most: 65_535, usual: 0 });
+  return { host: environment['METRICS_HOST'] || '127.0.0.1', port };
+}
+
 function hostIdOf(environment: NodeJS.ProcessEnv): string {
   const id = environment['SPARKPLUG_HOST'] ?? DEFAULTS.hostId;
   if (id !== '' && !/[/+#]/.test(id)) return id;

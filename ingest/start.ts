@@ -1,7 +1,7 @@
-import { openDatabase } from '../db/pool.ts';
+import { openDatabase, type Database } from '../db/pool.ts';
 import type { Catalogue } from './catalogue.ts';
 import { now } from './clock.ts';
-import { Committer } from './committer.ts';
+import { Committer, type CommitLoad } from './committer.ts';
 import { Listening } from './listening.ts';
 import type { Observe } from './observation.ts';
 import { startEmbeddedBroker } from './receive/embedded.ts';
@@ -48,8 +48,16 @@ export interface EmbeddedBrokerPlace {
 export interface Ingest {
   /** of the embedded broker; null: there is none */
   readonly port: number | null;
+  /** what it has in hand now, and the connections of its pool */
+  readonly load: IngestLoad;
   /** Takes in nothing more; what was received is committed, acknowledged and marked before this comes back. */
   stop(): Promise<void>;
+}
+
+export interface IngestLoad extends CommitLoad {
+  /** messages in flight at which the broker is held back; null: its bound is another (embedded: bytes a client) */
+  readonly mostMessages: number | null;
+  readonly database: Database['load'];
 }
 
 /** One connection commits; the other reads the configuration. */
@@ -93,6 +101,10 @@ export async function startIngest(options: IngestOptions): Promise<Ingest> {
   }
   return {
     port: source.port,
+    get load() {
+      const mostMessages = broker.kind === 'external' ? broker.highWater : null;
+      return { ...committer.load, mostMessages, database: database.load };
+    },
     stop: async () => {
       await source.stop();
       await database.close();

@@ -77,7 +77,7 @@ async function startDatabase(settings: Settings, stages: Stages): Promise<Provid
     dataFolder: settings.dataFolder,
   });
   stages.started('database', () => database.stop());
-  logger.info(database.storage, 'The database is ready.');
+  logger.info({ details: database.storage }, 'The database is ready.');
   return database;
 }
 
@@ -88,7 +88,8 @@ async function startIngesting(
   registry: Registry,
   health: IngestHealth,
 ): Promise<Ingest> {
-  const count = countObservations(registry);
+  let running: Ingest | null = null;
+  const count = countObservations(registry, () => running?.load ?? null);
   const log = logObservations(logger);
   const ingest = await startIngest({
     ...readIngestSettings(process.env, settings.dataFolder),
@@ -99,6 +100,7 @@ async function startIngesting(
       log(observation);
     },
   });
+  running = ingest;
   stages.started('ingest', () => ingest.stop());
   health.isEmbedded = ingest.port !== null;
   const broker = ingest.port === null ? 'at MQTT_URL' : `embedded, on port ${ingest.port}`;

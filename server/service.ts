@@ -39,5 +39,14 @@ export interface Service {
   /** alarms were decided on: look at once */
   readonly alarmsChanged: () => void;
   /** parts beside the database, as they are now */
-  readonly parts: () => readonly { readonly name: string; readonly ok: boolean; readonly says: string }[];
+  readonly parts: () => readonly Part[];
+}
+
+/** A part that this server leans on. */
+export interface Part {
+  readonly name: string;
+  readonly ok: boolean;
+  readonly says: string;
+  /** false: told, but this server is ready without it */
+  readonly gates?: boolean;
 }

@@ -3,19 +3,20 @@ import type { Logger } from 'pino';
 import { NOTICES } from '../db/escalations.ts';
 import { COMMITTED, INFERRED, listen } from '../db/follow-listen.ts';
 import { addWorkForOutdated, reviveStopped } from '../db/follow-states.ts';
-import { readBacklog, readClaimedClocks } from '../db/follow-work.ts';
 import { openDatabase, type Database } from '../db/pool.ts';
 import { FOLDS } from '../shared/inference/folds.ts';
 import type { AddressInfo } from 'node:net';
 import { makeAccounts, type Accounts } from './accounts/accounts.ts';
 import { keepHouse } from './accounts/housekeeping.ts';
 import { makeProvider } from './accounts/provider.ts';
-import { FOLLOW_DEFAULTS, startFollower, type FollowObservation, type Follower } from './follow/follower.ts';
-import { startDecider, type DecideObservation, type Decider } from './alarms/decider.ts';
+import { FOLLOW_DEFAULTS, startFollower, type Follower } from './follow/follower.ts';
+import { startDecider, type Decider } from './alarms/decider.ts';
 import { makeApp } from './http/app.ts';
 import { makeMetrics, type Metrics, type Registry } from './http/metrics.ts';
 import { startLive, type Live } from './live/live.ts';
 import { Rooms } from './live/rooms.ts';
+import { failureOf, hearDatabase, hearDecider, hearFollower, ofPart } from './observe.ts';
+import { readStore, watchReadiness } from './readiness.ts';
 import { readRootFacts } from './notify/read-facts.ts';
 import { readNotices, startNotices } from './notify/start-notices.ts';
 import { NO_NOTICES, type NotifySettings } from './notify/settings.ts';
@@ -24,7 +25,6 @@ import { makeReplays } from './replay/replays.ts';
 import { startRollingUp } from './series/roll-up.ts';
 import type { Service } from './service.ts';
 import type { ProviderSettings } from './settings.ts';
-import { inSnapshot } from './status/read-status.ts';
 import { startWatching } from './watcher/start-watching.ts';
 import type { WatcherSettings } from './watcher/settings.ts';
 
@@ -72,15 +72,15 @@ const clockOf = ({ clock }: ServerOptions): (() => number) => clock ?? machineCl
 
 export async function startServer(options: ServerOptions): Promise<RunningServer> {
   const { logger, pageFolder } = options;
-  const database = openStore(options);
-  await takeUpWork(database);
   let live: Live | null = null;
-  const metrics = makeMetrics({
-    pending: () => readPending(database),
-    clients: () => live?.clients() ?? 0,
-    connections: () => database.load,
-    ...(options.registry ? { registry: options.registry } : {}),
-  });
+  const metrics = measure(
+    options,
+    () => database,
+    () => follower,
+    () => live,
+  );
+  const database = openStore(options, metrics);
+  await takeUpWork(database);
   const follower = startFollowing(options, database, metrics);
   const accounts = makeAccounts({ database, token: options.token, now: clockOf(options) });
   const house = startHouse(accounts, logger);
@@ -97,15 +97,15 @@ export async function startServer(options: ServerOptions): Promise<RunningServer
     },
   );
   const rooms = new Rooms(service);
+  const readiness = watchReadiness(service);
   const provider = options.provider ? makeProvider(options.provider) : null;
-  const replays = makeReplays(service, (error) => logger.error({ err: error }, 'a replay failed'));
-  const app = await makeApp({ service, provider, replays, metrics, logger, pageFolder });
-  live = startLive(app.server, {
-    service,
-    rooms,
-    failed: (error) => logger.error({ err: error }, 'a look for changes failed; another follows'),
-    sent: (frame) => metrics.frames.inc({ frame }),
+  const replays = makeReplays(service, failureOf(logger, 'replay', 'a replay failed'));
+  const app = await makeApp({
+    ...{ service, provider, replays, metrics, pageFolder },
+    readiness,
+    logger: logger.child({ part: 'http' }),
   });
+  live = goLive(options, app.server, service, rooms, metrics);
   const notifier = startNotifying(options, service, metrics);
   const listener = listen(options.databaseUrl, [COMMITTED, INFERRED, NOTICES], (channel) => {
     const woken = channel === NOTICES ? [notifier] : [follower, decider, live];
@@ -113,6 +113,7 @@ export async function startServer(options: ServerOptions): Promise<RunningServer
   });
   const watcher = watcherOf(options, service);
   const stop = async () => {
+    readiness.stop();
     await watcher?.stop();
     for (const part of [live!, replays, house]) await part.stop();
     await app.close();
@@ -130,17 +131,53 @@ export async function startServer(options: ServerOptions): Promise<RunningServer
   return { url: `http://${urlHost(options.host)}:${port}/`, port, database, stop };
 }
 
-const watcherOf = (options: ServerOptions, { setups, now, notices }: Service) =>
-  options.watcher ? startWatching(options.watcher, { ...options, setups, now }, notices) : null;
+/** What is measured is asked for when somebody reads it, long after all of this has started. */
+const measure = (
+  options: ServerOptions,
+  database: () => Database,
+  follower: () => Follower,
+  live: () => Live | null,
+): Metrics =>
+  makeMetrics({
+    store: () => readStore(database(), follower().setups, clockOf(options)()),
+    live: () => live()?.load() ?? { clients: 0, rooms: 0, members: 0 },
+    connections: () => database().load,
+    now: clockOf(options),
+    ...(options.registry ? { registry: options.registry } : {}),
+  });
 
-const openStore = ({ databaseUrl, logger }: ServerOptions): Database =>
+const goLive = (
+  { logger }: ServerOptions,
+  server: Parameters<typeof startLive>[0],
+  service: Service,
+  rooms: Rooms,
+  metrics: Metrics,
+): Live =>
+  startLive(server, {
+    service,
+    rooms,
+    failed: failureOf(logger, 'live', 'a look for changes failed; another follows'),
+    sent: (frame) => metrics.frames.inc({ frame }),
+    count: (what) => (what === 'merged' ? metrics.merged : metrics.fellBehind).inc(),
+  });
+
+const watcherOf = (options: ServerOptions, { setups, now, notices }: Service) =>
+  options.watcher
+    ? startWatching(
+        options.watcher,
+        { ...options, logger: ofPart(options.logger, 'watcher'), setups, now },
+        notices,
+      )
+    : null;
+
+const openStore = ({ databaseUrl, logger }: ServerOptions, metrics: Metrics): Database =>
   openDatabase({
     url: databaseUrl,
     name: 'holdoff-server',
     connections: CONNECTIONS,
     statementTimeoutMs: STATEMENT_TIMEOUT_MS,
     connectTimeoutMs: CONNECT_TIMEOUT_MS,
-    observe: (observation) => logger.debug(observation),
+    observe: hearDatabase({ metrics, logger }),
   });
 
 const startFollowing = ({ workers, logger }: ServerOptions, database: Database, metrics: Metrics): Follower =>
@@ -149,17 +186,17 @@ const startFollowing = ({ workers, logger }: ServerOptions, database: Database, 
     workers: workers ?? FOLLOW_DEFAULTS.workers,
     database,
     folds: FOLDS,
-    observe: (observation) => report(observation, metrics, logger),
+    observe: hearFollower({ metrics, logger }),
   });
 
 const startHouse = (accounts: Accounts, logger: Logger): ReturnType<typeof keepHouse> =>
-  keepHouse(accounts, (error) => logger.error({ err: error }, 'housekeeping failed; it is tried again'));
+  keepHouse(accounts, failureOf(logger, 'accounts', 'housekeeping failed; it is tried again'));
 
 const startAddingUp = (options: ServerOptions, database: Database): ReturnType<typeof startRollingUp> =>
   startRollingUp({
     database,
     now: clockOf(options),
-    failed: (error) => options.logger.error({ err: error }, 'rolling samples up failed; it is tried again'),
+    failed: failureOf(options.logger, 'series', 'rolling samples up failed; it is tried again'),
   });
 
 const startDeciding = (
@@ -172,7 +209,7 @@ const startDeciding = (
     database,
     setups,
     now: clockOf(options),
-    observe: (observation) => reportDecided(observation, metrics, options.logger),
+    observe: hearDecider({ metrics, logger: options.logger }),
   });
 
 const startNotifying = (options: ServerOptions, service: Service, metrics: Metrics): Notifier =>
@@ -181,12 +218,14 @@ const startNotifying = (options: ServerOptions, service: Service, metrics: Metri
       database: service.database,
       settings: options.notify ?? NO_NOTICES,
       now: service.now,
-      logger: options.logger,
+      logger: ofPart(options.logger, 'notices'),
       setups: service.setups,
       readFacts: (queries, alarm) => readRootFacts(queries, service, alarm),
       localUrl: `http://${urlHost(options.host)}:${options.port}/`,
       count: (observation) => {
-        if (observation.kind === 'sent') metrics.deliveries.inc({ outcome: observation.delivered.sent.kind });
+        if (observation.kind !== 'sent') return;
+        const { by, sent } = observation.delivered;
+        metrics.deliveries.inc({ channel: by ?? 'gone', outcome: sent.kind });
       },
     },
     service.notices,
@@ -221,43 +260,4 @@ function serviceOf(
 async function takeUpWork(database: Database): Promise<void> {
   await reviveStopped(database);
   for (const [kind, fold] of Object.entries(FOLDS)) await addWorkForOutdated(database, kind, fold.version);
-}
-
-const readPending = async (database: Database): Promise<number> =>
-  inSnapshot(database, async (queries) => {
-    const { pending } = await readBacklog(queries, await readClaimedClocks(queries), null);
-    return pending;
-  });
-
-function report(observation: FollowObservation, metrics: Metrics, logger: Logger): void {
-  switch (observation.kind) {
-    case 'stepped': {
-      const { subject, outcome, milliseconds } = observation;
-      metrics.steps.inc({ kind: subject.kind, outcome: outcome.kind });
-      metrics.stepSeconds.observe(milliseconds / 1000);
-      if (outcome.kind === 'stopped')
-        logger.error(
-          { subject, reason: outcome.reason },
-          `inference has stopped on ${subject.kind} ${subject.site}/${subject.device}: ${outcome.reason}`,
-        );
-      return;
-    }
-    case 'step-failed':
-      return logger.error(
-        { err: observation.error, subject: observation.subject },
-        'a step failed; it is tried again',
-      );
-    case 'look-failed':
-      return logger.error({ err: observation.error }, 'looking for work failed; it is tried again');
-  }
-}
-
-function reportDecided(observation: DecideObservation, metrics: Metrics, logger: Logger): void {
-  if (observation.kind === 'decide-failed')
-    return logger.error(
-      { err: observation.error, site: observation.site },
-      'deciding on alarms failed; it is tried again',
-    );
-  metrics.alarmSteps.inc();
-  for (const { what } of observation.decision?.changes ?? []) metrics.alarmChanges.inc({ what });
 }

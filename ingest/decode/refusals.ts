@@ -1,6 +1,6 @@
 import { isArrayOf } from './json.ts';
 import type { Rejected } from './decoded.ts';
-import { KEPT_BYTES, keepsWhole, REJECT_REASONS, type RejectReason } from './reject.ts';
+import { KEPT_BYTES, keepsWhole, saysOf, type RejectReason } from './reject.ts';
 
 /** One entry that can't be taken. */
 export interface Refused {
@@ -41,7 +41,7 @@ function rejectedGroup(payload: Uint8Array, group: readonly Refused[], alone: bo
   const more = group.length > 1 ? ` (and ${group.length - 1} more)` : '';
   return {
     reason,
-    detail: `${where}: ${REJECT_REASONS[reason]}${shown(what)}${more}`,
+    detail: `${where}: ${saysOf(reason)}${shown(what)}${more}`,
     entries: group.length,
     payload: keepsWhole(reason) ? whole : whole.subarray(0, KEPT_BYTES),
     payloadBytes: whole.length,

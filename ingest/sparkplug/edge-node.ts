@@ -73,6 +73,7 @@ export class EdgeNode<M> {
   #wish: RebirthReason | null = null;
   #mayAskAt: Instant = -Infinity;
   #askAgain = ASK_AGAIN;
+  #gaps = 0;
 
   constructor(options: EdgeNodeOptions) {
     this.#options = options;
@@ -82,6 +83,11 @@ export class EdgeNode<M> {
 
   get isBorn(): boolean {
     return this.#session !== null;
+  }
+
+  /** How often something was missing in the order of `seq` that never came. */
+  get gaps(): number {
+    return this.#gaps;
   }
 
   /** When to call `tick`; null: nothing waits for time to pass. */
@@ -127,6 +133,7 @@ export class EdgeNode<M> {
     const missed = this.#held.filter((held) => !isAfter(held));
     this.#held = this.#held.filter(isAfter);
     for (const held of missed) this.#refuse(held, 'sparkplug-out-of-order');
+    if (missed.length > 0) this.#gaps++;
     const stale = this.#before(session, missed.length > 0);
     this.#held = this.#held.map((one) => ({ ...one, isEarly: session.ahead(one.payload.seq!) < 128 }));
     this.#session = session;
@@ -210,6 +217,7 @@ export class EdgeNode<M> {
   /** Nothing explains what came: values are stale from after the last that was in order, names are forgotten. */
   #giveUp(why: RebirthReason): void {
     this.#wish ??= why;
+    if (why === 'out-of-order') this.#gaps++;
     const stale = this.#forget('sparkplug-out-of-order');
     if (stale.length > 0) this.#told.unshift({ message: null, said: { ...this.#nothing(), stale } });
   }

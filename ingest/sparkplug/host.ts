@@ -30,6 +30,7 @@ export type SendCommand = (topic: string, payload: Buffer) => void;
 interface Listened {
   readonly node: EdgeNode<Message>;
   known: KnownEdge;
+  gapsTold: number;
   timer: NodeJS.Timeout | null;
 }
 
@@ -113,7 +114,7 @@ export class SparkplugHost {
       // lives are whole seconds: what was heard within the last one is no later than its end
       heardBefore: heardBefore === null ? null : heardBefore + SECOND - 1,
     });
-    this.#nodes.set(id, { node, known, timer: null });
+    this.#nodes.set(id, { node, known, gapsTold: 0, timer: null });
   }
 
   #ask(listened: Listened, why: 'first' | 'mapping'): void {
@@ -123,6 +124,10 @@ export class SparkplugHost {
   #after(listened: Listened, { told, rebirth }: Step<Message>): void {
     const { now, observe } = this.#options;
     const { group, edge } = listened.known;
+    if (listened.node.gaps > listened.gapsTold) {
+      listened.gapsTold = listened.node.gaps;
+      observe({ kind: 'sequence-gap', group, edge });
+    }
     for (const { message, said } of told) this.#tell(message ?? passing(group, edge, now()), said);
     if (rebirth && this.#send) {
       this.#send(commandTopic(group, edge), Buffer.from(rebirthRequest(Math.round(now() / MILLISECOND))));

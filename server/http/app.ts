@@ -11,6 +11,7 @@ import Fastify, {
 import type { IncomingMessage, ServerResponse } from 'node:http';
 import { isLoopback } from '../loopback.ts';
 import type { Provider } from '../accounts/provider.ts';
+import type { Readiness } from '../readiness.ts';
 import type { Replays } from '../replay/replays.ts';
 import type { Service } from '../service.ts';
 import { guard } from './access.ts';
@@ -61,6 +62,7 @@ export interface AppOptions {
   readonly provider: Provider | null;
   readonly replays: Replays;
   readonly metrics: Metrics;
+  readonly readiness: Readiness;
   readonly logger: FastifyBaseLogger;
   /** where the built page lies; null: none is served */
   readonly pageFolder: string | null;
@@ -115,9 +117,9 @@ export async function makeApp(options: AppOptions): Promise<App> {
 }
 
 /** Everything under `/api`. */
-function apiRoutes(api: App, { service, provider, replays }: AppOptions): void {
+function apiRoutes(api: App, { service, provider, replays, readiness }: AppOptions): void {
   const { accounts } = service;
-  serviceRoutes(api, service);
+  serviceRoutes(api, service, readiness);
   siteRoutes(api, service);
   statusRoutes(api, service);
   coolingRoutes(api, service);

@@ -1,8 +1,8 @@
 import Type from 'typebox';
 import { readBacklog, readClaimedClocks, readWaitingThrough, type Clocks } from '../../db/follow-work.ts';
-import { readDatabaseVersion, readRejected, readStopped, type RejectedRow } from '../../db/read-service.ts';
+import { readRejected, readStopped, type RejectedRow } from '../../db/read-service.ts';
 import { timeOrNull } from '../../db/values.ts';
-import { inSeconds, type Instant } from '../../shared/base/instant.ts';
+import type { Instant } from '../../shared/base/instant.ts';
 import { isInScope } from '../../shared/wire/may.ts';
 import { Problem } from '../../shared/wire/problem.ts';
 import {
@@ -14,6 +14,7 @@ import {
 } from '../../shared/wire/service.ts';
 import { wireInstant } from '../../shared/wire/standing-wire.ts';
 import { correctClocks } from '../follow/clocks.ts';
+import type { Readiness } from '../readiness.ts';
 import type { Service } from '../service.ts';
 import { inSnapshot } from '../status/read-status.ts';
 import type { Queries } from '../../db/pool.ts';
@@ -23,7 +24,7 @@ import { Cursor, From, instantOrNull, limit, readCursor, Slug, To, writeCursor }
 const HEALTH = { action: 'ask-health' } as const;
 
 /** Health, readiness, the state of inference, and what was set aside. */
-export function serviceRoutes(app: App, service: Service): void {
+export function serviceRoutes(app: App, service: Service, readiness: Readiness): void {
   app.get('/health', { schema: { response: { 200: HealthAnswer } }, config: HEALTH }, () => ({
     ok: true as const,
     version: service.version,
@@ -34,7 +35,7 @@ export function serviceRoutes(app: App, service: Service): void {
     '/ready',
     { schema: { response: { 200: ReadyAnswer, 503: ReadyAnswer } }, config: HEALTH },
     async (_, reply) => {
-      const answer = await readyAnswer(service);
+      const answer = await readiness.answer();
       return reply.code(answer.ready ? 200 : 503).send(answer);
     },
   );
@@ -77,42 +78,6 @@ export function serviceRoutes(app: App, service: Service): void {
     };
   });
 }
-
-async function readyAnswer(service: Service): Promise<ReadyAnswer> {
-  const asked = await askDatabase(service);
-  const parts = [asked.part, ...service.parts()];
-  return {
-    ready: parts.every(({ ok }) => ok),
-    parts: parts.map((part) => ({ ...part })),
-    database: { kind: service.databaseKind, version: asked.version, timescale: asked.timescale },
-    inference: asked.inference,
-  };
-}
-
-async function askDatabase(service: Service) {
-  try {
-    const { version, timescale } = await readDatabaseVersion(service.database);
-    const { pending, oldest } = await readPending(service, null);
-    const oldestWaitSeconds = oldest === null ? null : Math.max(0, inSeconds(service.now() - oldest));
-    const says = `PostgreSQL ${version}${timescale === null ? ', no TimescaleDB' : `, TimescaleDB ${timescale}`}`;
-    return {
-      version,
-      timescale,
-      inference: { pending, oldestWaitSeconds },
-      part: { name: 'database', ok: true, says },
-    };
-  } catch (error) {
-    const says = `not reachable: ${error instanceof Error ? error.message : 'unknown'}`;
-    const inference = { pending: 0, oldestWaitSeconds: null };
-    return { version: null, timescale: null, inference, part: { name: 'database', ok: false, says } };
-  }
-}
-
-const readPending = (service: Service, site: string | null) =>
-  inSnapshot(service.database, async (queries) => {
-    const clocks = correctClocks(await readClaimedClocks(queries), service.setups.known);
-    return readBacklog(queries, clocks, site);
-  });
 
 async function inferenceAnswer(service: Service, site: string | null): Promise<InferenceAnswer> {
   const { pending, through } = await inSnapshot(service.database, async (queries) => {

@@ -13,6 +13,8 @@ export interface Line {
   readonly samples: (frame: SamplesFrame) => void;
   readonly event: (frame: EventFrame) => void;
   readonly alarm: (frame: AlarmFrame) => void;
+  /** a change has joined others that wait to be sent, or the client has fallen behind what is kept for it */
+  readonly count: (what: 'merged' | 'fell-behind') => void;
 }
 
 export interface Place {
@@ -52,6 +54,7 @@ export class Member {
   }
 
   add(change: RoomChange): void {
+    if (!this.#untold.isEmpty) this.#line.count('merged');
     this.#untold.add(change);
     this.hurry();
   }
@@ -87,7 +90,10 @@ export class Member {
     const { change, overrun } = this.#untold.take();
     this.#dueAt = Math.max(this.#dueAt, performance.now()) + PACE_MS;
     const revision = this.#place.revision();
-    if (overrun) this.#after = -1; // no client holds this revision
+    if (overrun) {
+      this.#after = -1; // no client holds this revision
+      this.#line.count('fell-behind');
+    }
     const place = () => {
       const { epoch } = this.#place;
       const after = Math.max(0, this.#after);

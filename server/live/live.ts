@@ -18,7 +18,8 @@ import { Rooms } from './rooms.ts';
 export interface Live {
   /** something was committed */
   nudge(): void;
-  readonly clients: () => number;
+  /** pages on the socket, rooms with somebody in them, pages in rooms */
+  readonly load: () => { readonly clients: number; readonly rooms: number; readonly members: number };
   stop(): Promise<void>;
 }
 
@@ -27,6 +28,7 @@ export interface LiveOptions {
   readonly rooms: Rooms;
   readonly failed: (error: unknown) => void;
   readonly sent: (frame: keyof LiveFrames) => void;
+  readonly count: Line['count'];
 }
 
 const ROOMS_A_CLIENT = 8;
@@ -54,7 +56,7 @@ export function startLive(server: HttpServer, options: LiveOptions): Live {
   const watch = watchChanges(service, (change) => rooms.give(change), failed);
   return {
     nudge: () => watch.nudge(),
-    clients: () => io.engine.clientsCount,
+    load: () => ({ clients: io.engine.clientsCount, ...rooms.load }),
     async stop() {
       await admitted.stop();
       await watch.stop();
@@ -94,7 +96,7 @@ function welcome(client: Client, options: LiveOptions): void {
 async function enter(
   client: Client,
   room: string,
-  { service, rooms, sent }: LiveOptions,
+  { service, rooms, sent, count }: LiveOptions,
 ): Promise<JoinAnswer> {
   const site = siteOfRoom(room);
   if (site === null && room !== 'board') return refuse('A room is "board" or "site:<id>".');
@@ -102,7 +104,7 @@ async function enter(
   const { sites } = client.data.asker.actor;
   if (site !== null && (!setup || !isInScope(sites, site))) return refuse(`There is no site "${site}".`);
   const serverTime = () => formatInstant(service.now());
-  const member = { id: client.id, line: lineOf(client, sent), serverTime, sites };
+  const member = { id: client.id, line: lineOf(client, sent, count), serverTime, sites };
   const revision = await rooms.enter(room, setup, member);
   return { ok: true, epoch: service.epoch, revision, serverTime: serverTime() };
 }
@@ -114,7 +116,7 @@ const siteOfRoom = (name: string): string | null => {
   return new RegExp(SLUG).test(site) ? site : null;
 };
 
-function lineOf(client: Client, sent: LiveOptions['sent']): Line {
+function lineOf(client: Client, sent: LiveOptions['sent'], count: Line['count']): Line {
   const through = <F extends keyof LiveFrames>(name: F) =>
     ((frame: never) => {
       (client.emit as (name: F, frame: never) => boolean)(name, frame);
@@ -126,5 +128,6 @@ function lineOf(client: Client, sent: LiveOptions['sent']): Line {
     samples: through('samples'),
     event: through('event'),
     alarm: through('alarm'),
+    count,
   };
 }

@@ -23,6 +23,11 @@ export class Rooms {
     this.#service = service;
   }
 
+  get load(): { readonly rooms: number; readonly members: number } {
+    const rooms = [...this.#rooms.values()];
+    return { rooms: rooms.length, members: rooms.reduce((sum, { members }) => sum + members.size, 0) };
+  }
+
   revisionOf(name: string): number {
     return this.#rooms.get(name)?.revision ?? this.#counted;
   }

@@ -4,6 +4,7 @@ import {
   forgetGivenUp,
   readChannel,
   type ChannelKind,
+  type ChannelRow,
 } from '../../db/channels.ts';
 import { claimDelivery, endDelivery, postponeDelivery, type ClaimedDelivery } from '../../db/notices.ts';
 import type { Database, Queries } from '../../db/pool.ts';
@@ -25,6 +26,8 @@ export interface Sender {
 
 export interface Delivered {
   readonly delivery: ClaimedDelivery;
+  /** of its channel; null: that is gone */
+  readonly by: ChannelKind | null;
   readonly sent: Sent;
 }
 
@@ -36,16 +39,27 @@ export async function deliverOne(sender: Sender): Promise<Delivered | null> {
   const now = sender.now();
   const delivery = await claimDelivery(sender.database, now, now + LEASE);
   if (delivery === null) return null;
-  const sent = await send(sender, delivery);
+  const { by, sent } = await send(sender, delivery);
   await sender.database.transaction({ name: 'end-delivery' }, (queries) =>
     keepResult(queries, sender, delivery, sent),
   );
-  return { delivery, sent };
+  return { delivery, by, sent };
 }
 
-async function send({ database, channels }: Sender, delivery: ClaimedDelivery): Promise<Sent> {
+async function send(
+  { database, channels }: Sender,
+  delivery: ClaimedDelivery,
+): Promise<Pick<Delivered, 'by' | 'sent'>> {
   const to = await readChannel(database, delivery.channel);
-  if (to === null) return { kind: 'never', answer: 'the channel is gone' };
+  if (to === null) return { by: null, sent: { kind: 'never', answer: 'the channel is gone' } };
+  return { by: to.kind, sent: await sendTo(to, channels, delivery) };
+}
+
+async function sendTo(
+  to: ChannelRow,
+  channels: Sender['channels'],
+  delivery: ClaimedDelivery,
+): Promise<Sent> {
   const isTest = delivery.reason === 'test';
   if (to.disabledAt !== null && !isTest)
     return { kind: 'never', answer: `disabled: ${to.disabledWhy ?? ''}` };

@@ -127,7 +127,7 @@ function log(logger: Logger, observation: NotifyObservation): void {
     }
     case 'sent': {
       const { delivery, sent } = observation.delivered;
-      const line = { delivery: delivery.id, attempt: delivery.attempts, answer: sent.answer };
+      const line = { delivery: delivery.id, attempt: delivery.attempts, reason: sent.answer };
       if (sent.kind === 'accepted') logger.info(line, 'a message was handed over');
       else logger.warn({ ...line, outcome: sent.kind }, 'a message couldn’t be handed over');
       return;

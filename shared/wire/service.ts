@@ -6,7 +6,15 @@ import { choice, Count, Id, IsoInstant, nullable } from './schema.ts';
 export const HealthAnswer = Type.Object({ ok: Type.Literal(true), version: Type.String(), time: IsoInstant });
 export type HealthAnswer = Static<typeof HealthAnswer>;
 
-const Part = Type.Object({ name: Type.String(), ok: Type.Boolean(), says: Type.String() });
+const Part = Type.Object({
+  name: Type.String(),
+  ok: Type.Boolean(),
+  says: Type.String(),
+  /** false: told, but the server is ready without it */
+  gates: Type.Boolean(),
+  /** since when it is well, or isn't, as far as this process has seen */
+  since: IsoInstant,
+});
 
 export const ReadyAnswer = Type.Object({
   ready: Type.Boolean(),

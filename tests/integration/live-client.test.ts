@@ -29,6 +29,7 @@ const samples = (...v: number[]): RoomChange => ({
 
 function aClient() {
   const sent: { name: string; frame: StatusFrame | SamplesFrame }[] = [];
+  const counted: string[] = [];
   const state = { ready: true, revision: 7 };
   const take = (name: string) => (frame: unknown) => {
     sent.push({ name, frame: frame as StatusFrame });
@@ -39,6 +40,7 @@ function aClient() {
     samples: take('samples'),
     event: take('event'),
     alarm: take('alarm'),
+    count: (what) => void counted.push(what),
   };
   const place = {
     epoch: 'e',

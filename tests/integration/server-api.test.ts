@@ -1,5 +1,8 @@
+import { readFileSync } from 'node:fs';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import Schema from 'typebox/schema';
+import { countObservations } from '../../ingest/metrics.ts';
+import { makeRegistry } from '../../server/http/metrics.ts';
 import { formatInstant, seconds } from '../../shared/base/instant.ts';
 import { EventAnswer, EventList } from '../../shared/wire/event-answer.ts';
 import { Problem } from '../../shared/wire/problem.ts';
@@ -69,6 +72,24 @@ describe('the service itself', () => {
     fits(ReadyAnswer, ready.body);
     expect(ready.body.database.version).toMatch(/^\d+/);
     expect(ready.body.database.timescale).toBeNull();
+    const parts = ready.body.parts.map((part: ReadyAnswer['parts'][number]) => [
+      part.name,
+      part.ok,
+      part.gates,
+    ]);
+    expect(parts).toEqual([
+      ['database', true, true],
+      ['storage', true, false],
+      ['watch', false, false], // a test commits: nobody listens, and the page is there all the same
+      ['inference', true, false],
+      ['notices', true, false],
+      ['ingest', true, true],
+    ]);
+    for (const { since, says } of ready.body.parts) {
+      expect(Date.parse(since)).toBeLessThanOrEqual(Date.now());
+      expect(says).not.toBe('');
+    }
+    expect((await api.get('/api/ready')).body.parts[0].since).toBe(ready.body.parts[0].since);
   });
 
   test('has nothing waiting once everything is folded', async () => {
@@ -82,6 +103,35 @@ describe('the service itself', () => {
     const { status, type, body } = await api.get('/metrics');
     expect([status, type]).toEqual([200, 'text/plain']);
     expect(body).toMatch(/holdoff_inference_steps_total\{kind="unit",outcome="done"\} [1-9]/);
+    expect(body).toMatch(/^holdoff_inference_work_items\{kind="unit"\} 0$/m);
+    expect(body).toMatch(/^holdoff_database_up 1$/m);
+    expect(body).not.toMatch(/^holdoff_watch_mark_age_seconds/m); // nobody has ever listened: not known isn't 0
+  });
+
+  test('documents each of its metrics, with its kind and labels, and no other', async () => {
+    const section = readFileSync('DEVELOPERS.md', 'utf8').split('## What it measures')[1]!.split('\n## ')[0]!;
+    const rows = [...section.matchAll(/^\| `(\w+)` \| (\w+) \| (.*?) \|/gm)];
+    const told = rows.map(([, name, kind, labels]) => [
+      ...[name, kind, [...labels!.matchAll(/`(\w+)`/g)].map(([, label]) => label).sort()],
+    ]);
+    const registry = makeRegistry();
+    countObservations(registry, () => null);
+    const own = (await api.get('/metrics')).body as string;
+    const kinds = [...`${own}\n${await registry.metrics()}`.matchAll(/^# TYPE (\w+) (\w+)$/gm)];
+    const real = kinds
+      .map(([, name, kind]) => [name!, kind!])
+      .filter(([name]) => !/^holdoff_(process|nodejs)_/.test(name!));
+    expect(told.map(([name, kind]) => [name, kind]).sort()).toEqual(real.sort());
+    for (const [name, kind, labels] of told) {
+      expect(name, 'a counter ends in _total, and nothing else does').toMatch(
+        kind === 'counter' ? /_total$/ : /(?<!_total)$/,
+      );
+      const seen = [...own.matchAll(new RegExp(`^${name}(?:_bucket)?\\{(.*)\\} `, 'gm'))];
+      for (const [, found] of seen) {
+        const names = [...found!.matchAll(/(\w+)="/g)].map(([, label]) => label!);
+        expect(names.filter((label) => label !== 'le').sort(), String(name)).toEqual(labels);
+      }
+    }
   });
 
   test('describes every route in OpenAPI 3.1', async () => {

@@ -44,7 +44,10 @@ test('starts, answers, serves the page, stops in order, and starts again with it
     parts: { name: string }[];
   };
   expect(ready.ready).toBe(true);
-  expect(ready.parts.map(({ name }) => name)).toEqual(['database', 'broker', 'ingest']);
+  expect(ready.parts.map(({ name }) => name)).toEqual([
+    ...['database', 'storage', 'watch', 'inference', 'notices'],
+    ...['broker', 'ingest'],
+  ]);
   const page = await fetch(`${at}/`);
   expect([page.status, page.headers.get('content-type')]).toEqual([200, 'text/html; charset=utf-8']);
   const body = JSON.stringify({ timeZone: 'UTC', name: 'kept' });

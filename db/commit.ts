@@ -4,7 +4,7 @@ import { writeLives, type LifeColumns } from './gateway-lives.ts';
 import { writeIntervals, type IntervalRow } from './intervals.ts';
 import { writeLastHeard, type HeardRow } from './last-heard.ts';
 import { writeRejected, type RejectedRow } from './rejected.ts';
-import { writeSamples, type SampleColumns } from './samples.ts';
+import { Expectation, writeSamples, type SampleColumns } from './samples.ts';
 import { readConfigurationRevision } from './site-history.ts';
 import { announce } from './sites.ts';
 import type { Database, Queries } from './pool.ts';
@@ -46,18 +46,27 @@ export type CommitOutcome =
   /** nothing was written: decode again under the newer configuration */
   | { readonly kind: 'configuration-moved'; readonly revision: number };
 
-export function commitBatch(database: Database, batch: CommitBatch): Promise<CommitOutcome> {
+/** `expectation` is one writer's, kept from batch to batch. */
+export function commitBatch(
+  database: Database,
+  batch: CommitBatch,
+  expectation = new Expectation(),
+): Promise<CommitOutcome> {
   return database.transaction({ name: 'commit' }, async (queries) => {
     await shareConfiguration(queries);
     const revision = await readConfigurationRevision(queries);
     if (revision !== batch.revision) return { kind: 'configuration-moved', revision };
-    return writeBatch(queries, batch);
+    return writeBatch(queries, batch, expectation);
   });
 }
 
 /** Always in this order, and each table sorted by its key: writers side by side can't lock each other out. */
-async function writeBatch(queries: Queries, batch: CommitBatch): Promise<CommitOutcome> {
-  const changed = await writeSamples(queries, batch.samples);
+async function writeBatch(
+  queries: Queries,
+  batch: CommitBatch,
+  expectation: Expectation,
+): Promise<CommitOutcome> {
+  const changed = await writeSamples(queries, batch.samples, expectation);
   const lives = await writeLives(queries, batch.lives);
   await writeIntervals(queries, batch.intervals);
   await writeWaveforms(queries, batch.waveforms);

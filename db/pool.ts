@@ -1,5 +1,7 @@
 import pg from 'pg';
-import { to as copyTo } from 'pg-copy-streams';
+import { from as copyFrom, to as copyTo } from 'pg-copy-streams';
+import { Readable } from 'node:stream';
+import { pipeline } from 'node:stream/promises';
 import { setTimeout as delay } from 'node:timers/promises';
 import { parsers } from './values.ts';
 import { retryDelay, retryReason, type RetryReason } from './sqlstate.ts';
@@ -48,6 +50,8 @@ export interface Queries {
   run(statement: Statement, values?: readonly unknown[]): Promise<number>;
   /** `COPY (…) TO STDOUT (FORMAT binary)`; no parameters, so only numbers that we made may be written into the text */
   copyOut(text: string): AsyncIterable<Buffer>;
+  /** `COPY … FROM STDIN`, given to its end; a fault of the data is an error like any statement's */
+  copyIn(text: string, chunks: Iterable<Buffer> | AsyncIterable<Buffer>): Promise<void>;
 }
 
 export interface TransactionOptions {
@@ -110,10 +114,10 @@ export function openDatabase(options: DatabaseOptions): Database {
   }
 
   return {
-    ...queriesOn(
-      (config) => withClient((client) => client.query(config)),
-      (text) => copyOwn(pool, text),
-    ),
+    ...queriesOn((config) => withClient((client) => client.query(config)), {
+      copyOut: (text) => copyOwn(pool, text),
+      copyIn: (text, chunks) => withClient((client) => copyInto(client, text, chunks)),
+    }),
     transaction: (how, work) =>
       retried(how, observe, () => withClient((client) => inTransaction(client, how, work))),
     session: (work) =>
@@ -132,7 +136,9 @@ export function openDatabase(options: DatabaseOptions): Database {
 
 type Ask = (config: pg.QueryConfig) => Promise<pg.QueryResult>;
 
-function queriesOn(ask: Ask, copyOut: Queries['copyOut']): Queries {
+type Copies = Pick<Queries, 'copyOut' | 'copyIn'>;
+
+function queriesOn(ask: Ask, copies: Copies): Queries {
   const send = ({ name, text }: Statement, values: readonly unknown[] = []) =>
     ask(name === '' ? { text, values: [...values] } : { name, text, values: [...values] });
   return {
@@ -147,15 +153,18 @@ function queriesOn(ask: Ask, copyOut: Queries['copyOut']): Queries {
       return rows[0] as Row;
     },
     run: async (what, values) => (await send(what, values)).rowCount ?? 0,
-    copyOut,
+    ...copies,
   };
 }
 
 const clientQueries = (client: pg.PoolClient): Queries =>
-  queriesOn(
-    (config) => client.query(config),
-    (text) => client.query(copyTo(text)) as AsyncIterable<Buffer>,
-  );
+  queriesOn((config) => client.query(config), {
+    copyOut: (text) => client.query(copyTo(text)) as AsyncIterable<Buffer>,
+    copyIn: (text, chunks) => copyInto(client, text, chunks),
+  });
+
+const copyInto = (client: pg.PoolClient, text: string, chunks: Iterable<Buffer> | AsyncIterable<Buffer>) =>
+  pipeline(Readable.from(chunks), client.query(copyFrom(text)));
 
 async function* copyOwn(pool: pg.Pool, text: string): AsyncIterable<Buffer> {
   const client = await pool.connect();

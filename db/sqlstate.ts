@@ -3,7 +3,7 @@
  * decides (PostgreSQL documentation, appendix A), never the wording. Everything not listed is a fault of ours or a
  * refusal of the data: trying again would only hide it.
  */
-export type RetryReason = 'conflict' | 'connection' | 'busy' | 'starting';
+export type RetryReason = 'conflict' | 'connection' | 'busy' | 'starting' | 'storage';
 
 /** By SQLSTATE; two characters stand for their whole class. */
 const RETRIED: Readonly<Record<string, RetryReason>> = {
@@ -16,6 +16,8 @@ const RETRIED: Readonly<Record<string, RetryReason>> = {
   '57P02': 'connection', // crash_shutdown
   '57P03': 'starting', // cannot_connect_now
   '53300': 'busy', // too_many_connections
+  '53': 'storage', // disk_full, out_of_memory: nothing is wrong with what was sent
+  '58': 'storage', // io_error and the like
   '57014': 'busy', // query_canceled: our own statement timeout
 };
 

@@ -60,7 +60,7 @@ const HIGH_WORD = 2 ** 32;
 const EPOCH_HIGH = Math.floor(POSTGRES_EPOCH / HIGH_WORD);
 const EPOCH_LOW = POSTGRES_EPOCH - EPOCH_HIGH * HIGH_WORD;
 
-function writeTime(to: Buffer, instant: Instant, at: number): void {
+export function writeTime(to: Buffer, instant: Instant, at: number): void {
   const high = Math.floor(instant / HIGH_WORD);
   const low = instant - high * HIGH_WORD - EPOCH_LOW;
   const borrow = low < 0 ? 1 : 0;

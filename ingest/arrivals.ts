@@ -28,27 +28,34 @@ interface Late {
 
 /** How late messages come, gathered between two writes (diagnostics: what a killed process had gathered is lost). */
 export class Lateness {
-  #gathered = new Map<string, Late>();
+  /** by the gateway's `lifeId`, the newest minute last */
+  #gathered = new Map<number, Late[]>();
 
   add(gateway: KnownGateway, claimed: Instant, receivedAt: Instant): void {
     const minute = Math.floor(receivedAt / MINUTE) * MINUTE;
-    const key = `${gateway.site}/${gateway.id}/${minute}`;
-    let late = this.#gathered.get(key);
-    if (!late) this.#gathered.set(key, (late = { gateway, minute, count: 0, ms: [] }));
+    let own = this.#gathered.get(gateway.lifeId);
+    if (!own) this.#gathered.set(gateway.lifeId, (own = []));
+    let late = own.findLast((one) => one.minute === minute);
+    if (!late) own.push((late = { gateway, minute, count: 0, ms: [] }));
     late.count++;
     if (late.ms.length < LOOKED_AT) late.ms.push((receivedAt - claimed) / MILLISECOND);
   }
 
   /** What was gathered since the last call, as rows in the order of their key. */
   take(): ArrivalRow[] {
-    const gathered = [...this.#gathered].sort(([a], [b]) => (a < b ? -1 : 1));
+    const gathered = [...this.#gathered.values()].flat().sort(byKey);
     this.#gathered = new Map();
-    return gathered.map(([, { gateway, minute, count, ms }]) => {
+    return gathered.map(({ gateway, minute, count, ms }) => {
       ms.sort((a, b) => a - b);
       return { site: gateway.site, gateway: gateway.id, minute, count, ...leastAndMedian(ms) };
     });
   }
 }
+
+const byKey = (a: Late, b: Late): number =>
+  compare(a.gateway.site, b.gateway.site) || compare(a.gateway.id, b.gateway.id) || a.minute - b.minute;
+
+const compare = (a: string, b: string): number => (a < b ? -1 : a > b ? 1 : 0);
 
 const leastAndMedian = (sorted: readonly number[]) => ({
   leastMs: sorted[0] ?? 0,

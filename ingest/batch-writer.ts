@@ -1,11 +1,12 @@
 import { commitBatch } from '../db/commit.ts';
 import type { Database } from '../db/pool.ts';
 import { trimRejected, writeRejected, type RejectedRow } from '../db/rejected.ts';
+import { Expectation } from '../db/samples.ts';
 import { trimWaveforms } from '../db/waveforms.ts';
 import type { WatchMark } from '../db/watch-marks.ts';
 import { MILLISECOND, SECOND, type Instant } from '../shared/base/instant.ts';
 import { ArrivalClock, Lateness } from './arrivals.ts';
-import { makeBatch, type Batch } from './batch.ts';
+import { BatchMaker, type Batch } from './batch.ts';
 import type { Catalogue } from './catalogue.ts';
 import { KEPT_BYTES, saysOf } from './decode/reject.ts';
 import type { Message } from './message.ts';
@@ -32,6 +33,7 @@ export class BatchWriter {
   readonly #arrivalClock = new ArrivalClock();
   readonly #lateness = new Lateness();
   readonly #committedLives = new Map<number, Instant>();
+  readonly #expectation = new Expectation();
   readonly #trimmer: Trimmer;
   #catalogue: Catalogue = NOTHING_KNOWN;
 
@@ -45,13 +47,25 @@ export class BatchWriter {
     if (this.#catalogue === NOTHING_KNOWN) await this.#readCatalogue();
   }
 
-  /** Comes back when all of it is committed; an error means that none of it is. */
-  async write(messages: readonly Message[], marks: readonly WatchMark[]): Promise<void> {
+  /** Decodes under the configuration that was read last: where another is in force at the commit, it is done again. */
+  begin(): BatchMaker {
+    return new BatchMaker({
+      root: this.#options.root,
+      catalogue: this.#catalogue,
+      arrivalOf: (point, receivedAt) =>
+        this.#arrivalClock.next('lifeId' in point ? point.lifeId : point.id, receivedAt),
+      lateness: this.#lateness,
+      isLifeKnown: (lifeId, t) => this.#committedLives.get(lifeId) === t,
+    });
+  }
+
+  /** Comes back when all of it is committed; an error means that none of it is. `made`: of these messages and marks. */
+  async write(messages: readonly Message[], marks: readonly WatchMark[], made: Batch | null): Promise<void> {
     const startedAt = this.#options.now();
     await this.prepare();
-    for (;;) {
-      const batch = this.#make(messages, marks);
-      const outcome = await commitBatch(this.#options.database, batch.commit);
+    for (let batch = made; ; batch = null) {
+      batch ??= this.#make(messages, marks);
+      const outcome = await commitBatch(this.#options.database, batch.commit, this.#expectation);
       if (outcome.kind === 'committed') {
         this.#observe(messages, batch, outcome.changed, startedAt);
         return this.#trimmer.after(batch.commit.rejected);
@@ -76,14 +90,9 @@ export class BatchWriter {
   }
 
   #make(messages: readonly Message[], marks: readonly WatchMark[]): Batch {
-    return makeBatch(messages, marks, {
-      root: this.#options.root,
-      catalogue: this.#catalogue,
-      arrivalOf: (point, receivedAt) =>
-        this.#arrivalClock.next('lifeId' in point ? point.lifeId : point.id, receivedAt),
-      lateness: this.#lateness,
-      isLifeKnown: (lifeId, t) => this.#committedLives.get(lifeId) === t,
-    });
+    const maker = this.begin();
+    for (const message of messages) maker.add(message);
+    return maker.finish(marks);
   }
 
   async #readCatalogue(): Promise<void> {

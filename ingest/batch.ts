@@ -27,62 +27,67 @@ export interface BatchContext extends DecodeContext {
   readonly isLifeKnown: (lifeId: number, t: Instant) => boolean;
 }
 
-/** Messages decoded and laid together, sorted and merged as the tables' keys ask. */
-export function makeBatch(
-  messages: readonly Message[],
-  marks: readonly WatchMark[],
-  context: BatchContext,
-): Batch {
-  const samples: TakenSample[] = [];
-  const intervals: TakenInterval[] = [];
-  const waveforms: TakenWaveform[] = [];
-  const heard: HeardRow[] = [];
-  const rejected: (RejectedRow & { readonly entries: number })[] = [];
-  const lives = new Lives(context);
-  for (const message of messages) {
-    const decoded = decode(message, context);
-    for (const sample of decoded.samples) samples.push(sample);
-    for (const interval of decoded.intervals) intervals.push(interval);
-    for (const waveform of decoded.waveforms) waveforms.push(waveform);
-    for (const { point, value, why } of decoded.heard)
-      heard.push({ pointId: point.id, heardAt: message.receivedAt, value, why });
-    for (const entry of decoded.rejected)
-      rejected.push({ ...entry, receivedAt: message.receivedAt, topic: message.topic });
-    lives.take(decoded, message.receivedAt);
-    for (const mark of decoded.stale) samples.push(mark);
+/** Messages decoded one by one and laid together; at the end sorted and merged as the tables' keys ask. */
+export class BatchMaker {
+  readonly #context: BatchContext;
+  readonly #samples: TakenSample[] = [];
+  readonly #intervals: TakenInterval[] = [];
+  readonly #waveforms: TakenWaveform[] = [];
+  readonly #heard: HeardRow[] = [];
+  readonly #rejected: (RejectedRow & { readonly entries: number })[] = [];
+  readonly #lives: Lives;
+
+  constructor(context: BatchContext) {
+    this.#context = context;
+    this.#lives = new Lives(context);
   }
-  const commit = {
-    revision: context.catalogue.revision,
-    samples: sampleColumns(samples),
-    lives: lives.columns(),
-    intervals: intervalRows(intervals),
-    waveforms: waveformRows(waveforms),
-    heard: newestOfEach(heard),
-    rejected,
-    arrivals: marks.length > 0 ? context.lateness.take() : [],
-    marks: joinMarks(marks),
-  };
-  return { commit, samples: samples.length, rejected };
+
+  add(message: Message): void {
+    const { receivedAt, topic } = message;
+    const decoded = decode(message, this.#context);
+    for (const sample of decoded.samples) this.#samples.push(sample);
+    for (const interval of decoded.intervals) this.#intervals.push(interval);
+    for (const waveform of decoded.waveforms) this.#waveforms.push(waveform);
+    for (const { point, value, why } of decoded.heard)
+      this.#heard.push({ pointId: point.id, heardAt: receivedAt, value, why });
+    for (const entry of decoded.rejected) this.#rejected.push({ ...entry, receivedAt, topic });
+    this.#lives.take(decoded, receivedAt);
+    for (const mark of decoded.stale) this.#samples.push(mark);
+  }
+
+  finish(marks: readonly WatchMark[]): Batch {
+    const { catalogue, lateness } = this.#context;
+    const commit = {
+      revision: catalogue.revision,
+      samples: sampleColumns(this.#samples),
+      lives: this.#lives.columns(),
+      intervals: intervalRows(this.#intervals),
+      waveforms: waveformRows(this.#waveforms),
+      heard: newestOfEach(this.#heard),
+      rejected: this.#rejected,
+      arrivals: marks.length > 0 ? lateness.take() : [],
+      marks: joinMarks(marks),
+    };
+    return { commit, samples: this.#samples.length, rejected: this.#rejected };
+  }
 }
 
 /** A gateway's signs of life: the newest time of each message, whole seconds; heartbeats exactly. */
 class Lives {
   readonly #context: BatchContext;
   readonly #found = new Map<string, { readonly lifeId: number; readonly t: Instant }>();
+  readonly #newest = new Map<KnownGateway, Instant>();
 
   constructor(context: BatchContext) {
     this.#context = context;
   }
 
   take({ samples, intervals, waveforms, heartbeats, claimed }: Decoded, receivedAt: Instant): void {
-    const newest = new Map<KnownGateway, Instant>();
-    const see = ({ gateway }: { readonly gateway: KnownGateway }, t: Instant) => {
-      if (t > (newest.get(gateway) ?? -Infinity)) newest.set(gateway, t);
-    };
-    for (const { point, t } of samples) see(point, t);
-    for (const { point, to } of intervals) see(point, to);
-    for (const { point, until } of waveforms) see(point, until);
-    for (const [gateway, t] of newest) this.#add(gateway.lifeId, Math.floor(t / SECOND) * SECOND);
+    for (const { point, t } of samples) this.#see(point.gateway, t);
+    for (const { point, to } of intervals) this.#see(point.gateway, to);
+    for (const { point, until } of waveforms) this.#see(point.gateway, until);
+    for (const [gateway, t] of this.#newest) this.#add(gateway.lifeId, Math.floor(t / SECOND) * SECOND);
+    this.#newest.clear();
     for (const [gateway, t] of claimed) this.#context.lateness.add(gateway, t, receivedAt);
     for (const { gateway, t } of heartbeats) this.#add(gateway.lifeId, t);
   }
@@ -94,6 +99,11 @@ class Lives {
       pointId: sorted.map(({ lifeId }) => lifeId),
       t: sorted.map(({ t }) => t),
     };
+  }
+
+  /** of the message that is taken */
+  #see(gateway: KnownGateway, t: Instant): void {
+    if (t > (this.#newest.get(gateway) ?? -Infinity)) this.#newest.set(gateway, t);
   }
 
   #add(lifeId: number, t: Instant): void {

@@ -1,13 +1,15 @@
 import { setTimeout as delay } from 'node:timers/promises';
 import { retryDelay, retryReason } from '../db/sqlstate.ts';
 import type { WatchMark } from '../db/watch-marks.ts';
+import type { Batch, BatchMaker } from './batch.ts';
 import { BatchWriter, type WriterOptions } from './batch-writer.ts';
 import type { Message } from './message.ts';
 import type { Observe } from './observation.ts';
 
 /**
  * Takes received messages into the database, batch after batch, one transaction at a time. A batch is whatever has come
- * while the last one was being written: one message when it is quiet, committed at once; thousands under load.
+ * while the last one was being written: one message when it is quiet, committed at once; thousands under load, which are
+ * decoded meanwhile.
  *
  * A failure that may pass (sqlstate.ts) is tried again for as long as it takes; meanwhile nothing is acknowledged and the
  * receiver holds its broker back. A failure of the data halves the batch until the message that causes it is alone; that
@@ -19,6 +21,9 @@ export class Committer {
   readonly #running: Promise<void>;
   readonly #inFlight = { messages: 0, bytes: 0 };
   #queue: Queued[] = [];
+  /** taken from the queue and decoded while the batch before is being written */
+  #growing: Growing | null = null;
+  #isWriting = false;
   #wake: () => void = () => {};
   #ending = false;
 
@@ -30,7 +35,7 @@ export class Committer {
 
   /** What was received and isn't committed: messages and the bytes of their payloads, and how many of them wait. */
   get load(): CommitLoad {
-    return { ...this.#inFlight, waiting: this.#queue.length };
+    return { ...this.#inFlight, waiting: this.#queue.length + (this.#growing?.taken.length ?? 0) };
   }
 
   /** `message.committed` is called when its transaction has committed. */
@@ -60,6 +65,7 @@ export class Committer {
 
   #push(queued: Queued): void {
     this.#queue.push(queued);
+    if (this.#isWriting && this.#queue.length >= DECODED_AHEAD) this.#grow();
     this.#wake();
   }
 
@@ -68,34 +74,48 @@ export class Committer {
     await this.#writer.prepare().catch((error: Error) => {
       this.#observe({ kind: 'commit-delayed', attempt: 0, error });
     });
-    while (!this.#ending || this.#queue.length > 0) {
-      if (this.#queue.length === 0) {
+    while (!this.#ending || this.#queue.length > 0 || this.#growing) {
+      if (this.#queue.length === 0 && !this.#growing) {
         await new Promise<void>((wake) => (this.#wake = wake));
         continue;
       }
-      const taken = this.#take();
-      await this.#commit(taken);
+      const { taken, made } = this.#take();
+      this.#isWriting = true;
+      await this.#commit(taken, made);
+      this.#isWriting = false;
       for (const { done } of taken) done();
     }
   }
 
-  #take(): Queued[] {
-    let bytes = 0;
+  #take(): { readonly taken: readonly Queued[]; readonly made: Batch } {
+    this.#grow();
+    const { taken, maker } = this.#growing!;
+    this.#growing = null;
+    return { taken, made: maker.finish(marksOf(taken)) };
+  }
+
+  /** Moves what is queued into the batch that comes next, as far as its bounds allow. */
+  #grow(): void {
+    const growing = (this.#growing ??= { taken: [], bytes: 0, maker: this.#writer.begin() });
     let count = 0;
-    for (const { message } of this.#queue) {
-      bytes += message?.payload.length ?? 0;
-      if (count > 0 && (count >= MOST_MESSAGES || bytes > MOST_BYTES)) break;
+    for (const queued of this.#queue) {
+      const { message } = queued;
+      const bytes = growing.bytes + (message?.payload.length ?? 0);
+      if (growing.taken.length > 0 && (growing.taken.length >= MOST_MESSAGES || bytes > MOST_BYTES)) break;
+      growing.taken.push(queued);
+      growing.bytes = bytes;
+      if (message) growing.maker.add(message);
       count++;
     }
-    return this.#queue.splice(0, count);
+    this.#queue.splice(0, count);
   }
 
   /** Comes back when all of it is committed or set aside. */
-  async #commit(taken: readonly Queued[]): Promise<void> {
+  async #commit(taken: readonly Queued[], made: Batch | null = null): Promise<void> {
     const messages = taken.flatMap(({ message }) => message ?? []);
-    const marks = taken.flatMap(({ mark }) => mark ?? []);
+    const marks = marksOf(taken);
     const most = taken.length > 1 ? TIMEOUTS_BEFORE_HALVING : Infinity;
-    const refused = await this.#tryUntilAnswered(() => this.#writer.write(messages, marks), most);
+    const refused = await this.#tryUntilAnswered(() => this.#writer.write(messages, marks, made), most);
     if (!refused) return;
     if (taken.length > 1) {
       const middle = taken.length >> 1;
@@ -103,7 +123,8 @@ export class Committer {
       await this.#commit(taken.slice(middle));
     } else if (messages[0]) {
       const [message] = messages;
-      await this.#tryUntilAnswered(() => this.#writer.setAside(message, refused), Infinity);
+      const also = await this.#tryUntilAnswered(() => this.#writer.setAside(message, refused), Infinity);
+      if (also) throw also; // nowhere to keep it: it must not be acknowledged
     } else throw refused; // a watch mark by itself: no data are at fault, so the fault is ours
   }
 
@@ -124,12 +145,23 @@ export class Committer {
   }
 }
 
+/** So many have come while a batch is being written: they are decoded meanwhile. */
+const DECODED_AHEAD = 250;
+
 /** What one transaction takes at most; a single message may be larger (decode/json.ts bounds it). */
 const MOST_MESSAGES = 5_000;
 const MOST_BYTES = 2_000_000;
 
 /** A batch that is refused for want of time so often is too large for this database: its halves may not be. */
 const TIMEOUTS_BEFORE_HALVING = 3;
+
+const marksOf = (taken: readonly Queued[]): WatchMark[] => taken.flatMap(({ mark }) => mark ?? []);
+
+interface Growing {
+  readonly taken: Queued[];
+  bytes: number;
+  readonly maker: BatchMaker;
+}
 
 export interface CommitLoad {
   readonly messages: number;

@@ -4,30 +4,68 @@ import type { TakenSample } from './decode/decoded.ts';
 
 /** Samples sorted by (point, t), those of one point and instant merged (contract 1.4: order can't matter). */
 export function sampleColumns(samples: readonly TakenSample[]): SampleColumns {
-  const sorted = inOrder(samples) ? samples : [...samples].sort(byPointAndTime);
-  const pointId: number[] = [];
-  const t: number[] = [];
-  const value: number[] = [];
-  const quality: number[] = [];
-  for (const sample of sorted) {
-    const last = t.length - 1;
-    if (last >= 0 && pointId[last] === sample.point.id && t[last] === sample.t) {
-      const merged = mergeSamples({ t: sample.t, value: value[last]!, quality: quality[last]! }, sample);
-      value[last] = merged.value;
-      quality[last] = merged.quality;
-    } else {
-      pointId.push(sample.point.id);
-      t.push(sample.t);
-      value.push(sample.value);
-      quality.push(sample.quality);
-    }
-  }
-  return { length: t.length, pointId, t, value, quality };
+  const columns: Filling = {
+    pointId: new Int32Array(samples.length),
+    t: new Float64Array(samples.length),
+    value: new Float64Array(samples.length),
+    quality: new Int16Array(samples.length),
+  };
+  let length = 0;
+  for (const [pointId, own] of byPoint(samples)) length = put(columns, length, pointId, inOrder(own));
+  if (length === samples.length) return { length, ...columns };
+  return {
+    length,
+    pointId: columns.pointId.subarray(0, length),
+    t: columns.t.subarray(0, length),
+    value: columns.value.subarray(0, length),
+    quality: columns.quality.subarray(0, length),
+  };
 }
 
-const byPointAndTime = (a: TakenSample, b: TakenSample): number => a.point.id - b.point.id || a.t - b.t;
+interface Filling {
+  readonly pointId: Int32Array;
+  readonly t: Float64Array;
+  readonly value: Float64Array;
+  readonly quality: Int16Array;
+}
 
-function inOrder(samples: readonly TakenSample[]): boolean {
-  for (let i = 1; i < samples.length; i++) if (byPointAndTime(samples[i - 1]!, samples[i]!) > 0) return false;
-  return true;
+/** From this place on; answers the place after them. */
+function put(to: Filling, from: number, pointId: number, samples: readonly TakenSample[]): number {
+  let at = from;
+  for (const sample of samples) {
+    const last = at - 1;
+    let given: Omit<TakenSample, 'point'> = sample;
+    if (last >= from && to.t[last] === sample.t) {
+      given = mergeSamples({ t: sample.t, value: to.value[last]!, quality: to.quality[last]! }, sample);
+      at = last;
+    }
+    to.pointId[at] = pointId;
+    to.t[at] = given.t;
+    to.value[at] = given.value;
+    to.quality[at] = given.quality;
+    at++;
+  }
+  return at;
+}
+
+/** Each point's own, by rising id; a message mostly brings many of one. */
+function byPoint(samples: readonly TakenSample[]): [pointId: number, own: TakenSample[]][] {
+  const lists = new Map<number, TakenSample[]>();
+  let own: TakenSample[] = [];
+  let id = NaN;
+  for (const sample of samples) {
+    if (sample.point.id !== id) {
+      id = sample.point.id;
+      own = lists.get(id) ?? [];
+      lists.set(id, own);
+    }
+    own.push(sample);
+  }
+  return [...lists].sort(([a], [b]) => a - b);
+}
+
+function inOrder(samples: TakenSample[]): readonly TakenSample[] {
+  for (let i = 1; i < samples.length; i++)
+    if (samples[i - 1]!.t > samples[i]!.t) return samples.sort((a, b) => a.t - b.t);
+  return samples;
 }

@@ -9,9 +9,10 @@ export function takeColumns(intake: Intake, point: KnownPoint, body: Fields): vo
     return intake.refuse('form-not-known', `${point.device}/${point.signal}`, 'columns differ in length');
   const times: readonly unknown[] = t;
   const values: readonly unknown[] = v;
-  for (const [i, time] of times.entries()) {
+  const qualities: readonly unknown[] | null = Array.isArray(q) ? q : null;
+  for (let i = 0; i < times.length; i++) {
     // a hole in a column of times is no time, not "timed at arrival"
-    const claim = { t: time ?? null, v: values[i], q: Array.isArray(q) ? (q[i] as unknown) : q };
+    const claim = { t: times[i] ?? null, v: values[i], q: qualities ? qualities[i] : q };
     intake.take(point, claim, () => claim);
   }
 }

@@ -1,5 +1,5 @@
 import type { Instant } from '../../shared/base/instant.ts';
-import type { Catalogue, KnownGateway, KnownPoint, KnownSite } from '../catalogue.ts';
+import type { Catalogue, KnownGateway, KnownPoint, KnownSite, KnownSource } from '../catalogue.ts';
 import type { Message } from '../message.ts';
 import { isBelow, parseTopic, type Place } from '../topic.ts';
 import type { Decoded } from './decoded.ts';
@@ -30,13 +30,47 @@ export function decode(message: Message, { root, catalogue, arrivalOf }: DecodeC
     takeSparkplug(intake, catalogue, message.said);
     return intake.finish();
   }
-  const place = parseTopic(root, message.topic);
-  const site = place ? catalogue.sites.get(place.site) : undefined;
-  const sources = place && isKnown(site, place) ? [] : catalogue.sources.match(message.topic);
+  const { place, site, known, sources } = locate(root, catalogue, message.topic);
   if (sources.length > 0) takeMappedMessage(intake, sources);
-  else if (place) takePlace(intake, site, place, arrivalOf);
+  else if (place) takePlace(intake, site, place, known, arrivalOf);
   else if (isBelow(root, message.topic)) intake.refuse('topic-not-known', 'topic', undefined);
   return intake.finish();
+}
+
+/** What a topic concerns under one catalogue. */
+interface Located {
+  readonly place: Place | null;
+  readonly site: KnownSite | undefined;
+  /** the site has what the topic names */
+  readonly known: boolean;
+  readonly sources: readonly KnownSource[];
+}
+
+/** Topics come again and again: where each belongs is found once, as long as the catalogue stands. */
+interface Found {
+  readonly root: string;
+  readonly byTopic: Map<string, Located>;
+}
+const found = new WeakMap<Catalogue, Found>();
+const MOST_FOUND = 20_000;
+
+function locate(root: string, catalogue: Catalogue, topic: string): Located {
+  let kept = found.get(catalogue);
+  if (kept?.root !== root) found.set(catalogue, (kept = { root, byTopic: new Map() }));
+  const { byTopic } = kept;
+  let located = byTopic.get(topic);
+  if (!located) {
+    if (byTopic.size >= MOST_FOUND) byTopic.clear();
+    byTopic.set(topic, (located = place(root, catalogue, topic)));
+  }
+  return located;
+}
+
+function place(root: string, catalogue: Catalogue, topic: string): Located {
+  const named = parseTopic(root, topic);
+  const site = named ? catalogue.sites.get(named.site) : undefined;
+  const known = named !== null && isKnown(site, named);
+  return { place: named, site, known, sources: known ? [] : catalogue.sources.match(topic) };
 }
 
 const GATEWAY_TOPICS = ['heartbeat', 'offline'];
@@ -53,6 +87,7 @@ function takePlace(
   intake: Intake,
   site: KnownSite | undefined,
   place: Place,
+  known: boolean,
   arrivalOf: DecodeContext['arrivalOf'],
 ): void {
   const { device, signal } = place;
@@ -61,7 +96,7 @@ function takePlace(
   const parsed = parsePayload(intake.message.payload);
   const point = site?.points.get(`${device}/${signal}`);
   if (!parsed.ok) intake.refuse(parsed.reason, 'payload', undefined);
-  else if (!site || !isKnown(site, place)) intake.refuse('point-not-known', whereOf(place), undefined);
+  else if (!site || !known) intake.refuse('point-not-known', whereOf(place), undefined);
   else if (signal === null) takeDeviceMessage(intake, site, place, parsed.body);
   else if (point) takeSignalMessage(intake, point, parsed.body);
   else takeHeartbeat(intake, gateway!, parsed.body, arrivalOf);

@@ -19,6 +19,8 @@ export interface Claim {
   readonly q: unknown;
 }
 
+const NOTHING_CLAIMED: ReadonlyMap<KnownGateway, Instant> = new Map();
+
 type Fragment = (() => unknown) | null;
 
 /**
@@ -36,7 +38,7 @@ export class Intake {
   readonly #stale: TakenSample[] = [];
   #passedOver = 0;
   readonly #refused: Refused[] = [];
-  readonly #claimed = new Map<KnownGateway, Instant>();
+  #claimed: Map<KnownGateway, Instant> | null = null;
 
   constructor(message: Message, arrivalOf: (point: KnownPoint) => Instant) {
     this.#message = message;
@@ -49,30 +51,30 @@ export class Intake {
 
   /** `fragment`: what would say the same on this topic, if it must be set aside; null: nothing but the whole message. */
   take(point: KnownPoint, claim: Claim, fragment: Fragment): void {
-    const where = `${point.device}/${point.signal}`;
     const quality = parseQuality(claim.q);
-    if (quality === null) return this.refuse('quality-not-known', where, claim.q, fragment);
+    if (quality === null) return this.refuse('quality-not-known', whereOf(point), claim.q, fragment);
     const value = valueOf(claim.v, point.kind, quality);
-    if (value === null) return this.refuse('value-not-known', where, claim.v, fragment);
+    if (value === null) return this.refuse('value-not-known', whereOf(point), claim.v, fragment);
     if (claim.t === undefined) return this.#takeAtArrival(point, value, quality);
     const t = parseTime(claim.t);
-    if (t === null) return this.refuse('time-not-known', where, claim.t, fragment);
-    this.takeAt(point, { t, value, quality }, fragment);
+    if (t === null) return this.refuse('time-not-known', whereOf(point), claim.t, fragment);
+    this.takeAt({ point, t, value, quality }, fragment);
   }
 
   /** A sample whose parts are already known to be good. */
-  takeAt(point: KnownPoint, sample: Omit<TakenSample, 'point'>, fragment: Fragment): void {
-    this.#claim(point.gateway, sample.t);
-    const reason = this.#refusalAt(point, sample.t);
-    if (reason) this.refuse(reason, `${point.device}/${point.signal}`, fragment?.(), fragment);
-    else this.#samples.push({ point, ...sample });
+  takeAt(sample: TakenSample, fragment: Fragment): void {
+    const { point, t } = sample;
+    this.#claim(point.gateway, t);
+    const reason = this.#refusalAt(point, t);
+    if (reason) this.refuse(reason, whereOf(point), fragment?.(), fragment);
+    else this.#samples.push(sample);
   }
 
   takeInterval(interval: TakenInterval, fragment: () => unknown): void {
     const { point } = interval;
     this.#claim(point.gateway, interval.to);
     const reason = this.#refusalAt(point, interval.to);
-    if (reason) this.refuse(reason, `${point.device}/${point.signal}`, fragment(), fragment);
+    if (reason) this.refuse(reason, whereOf(point), fragment(), fragment);
     else this.#intervals.push(interval);
   }
 
@@ -81,7 +83,7 @@ export class Intake {
     const { point, until } = waveform;
     this.#claim(point.gateway, until);
     const reason = this.#refusalAt(point, until);
-    if (reason) return this.refuse(reason, `${point.device}/${point.signal}`, undefined, fragment);
+    if (reason) return this.refuse(reason, whereOf(point), undefined, fragment);
     this.#waveforms.push(waveform);
     for (const sample of samples) this.#samples.push(sample);
   }
@@ -124,7 +126,7 @@ export class Intake {
       heartbeats: this.#heartbeats,
       stale: this.#stale,
       passedOver: this.#passedOver,
-      claimed: this.#claimed,
+      claimed: this.#claimed ?? NOTHING_CLAIMED,
       rejected: this.#refused.length === 0 ? [] : rejectedOf(this.#message.payload, this.#refused, taken > 0),
     };
   }
@@ -148,10 +150,13 @@ export class Intake {
   /** A time so far ahead is no clock's: another measure of time, or nonsense. */
   #claim(gateway: KnownGateway, t: Instant): void {
     const { receivedAt, waited } = this.#message;
-    if (waited || t > receivedAt + NO_CLOCK || t <= (this.#claimed.get(gateway) ?? -Infinity)) return;
+    if (waited || t > receivedAt + NO_CLOCK || t <= (this.#claimed?.get(gateway) ?? -Infinity)) return;
+    this.#claimed ??= new Map();
     this.#claimed.set(gateway, t);
   }
 }
+
+const whereOf = ({ device, signal }: KnownPoint): string => `${device}/${signal}`;
 
 /** A sample said to be bad may come without a number: it is kept as 0, which decides nothing. */
 function valueOf(given: unknown, kind: KnownPoint['kind'], quality: number): number | null {

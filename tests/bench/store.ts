@@ -5,7 +5,7 @@ import { startEmbedded } from '../../db/embedded/start.ts';
 import { migrate } from '../../db/migrate.ts';
 import { readDeviceIds } from '../../db/points.ts';
 import { openDatabase, statement, type Database } from '../../db/pool.ts';
-import { writeSamples } from '../../db/samples.ts';
+import { Expectation, writeSamples } from '../../db/samples.ts';
 import { putSite } from '../../db/sites.ts';
 import { BEGIN, SITE, siteDocument, type UnitRow, UNIT } from './unit-record.ts';
 
@@ -66,8 +66,10 @@ export async function fillUnit(
 ): Promise<number> {
   let batch: UnitRow[] = [];
   let count = 0;
+  const expectation = new Expectation();
   const flush = async () => {
-    await writeSamples(database, columnsOf(batch, points, unit));
+    const columns = columnsOf(batch, points, unit);
+    await database.transaction({ name: 'bench' }, (queries) => writeSamples(queries, columns, expectation));
     count += batch.length;
     batch = [];
   };

@@ -7,12 +7,13 @@ import { readDrawn, type DrawnValue } from '../../db/read-samples.ts';
 import { readRecord, recordSources } from '../../db/record.ts';
 import { readParts, rollUp } from '../../db/rollups.ts';
 import { readSiteHistory } from '../../db/site-history.ts';
+import { Expectation } from '../../db/samples.ts';
 import { readStorage, useTimescale } from '../../db/timescale.ts';
 import { SECOND, type Instant } from '../../shared/base/instant.ts';
 import { sourcesOf } from '../../shared/inference/sources.ts';
 import { mergeIntervals, type Interval } from '../../shared/telemetry/interval.ts';
 import { mergeSamples, type Sample } from '../../shared/telemetry/sample.ts';
-import { commit, commitLives, commitSamples, takeAllWork } from '../fixtures/commit.ts';
+import { commit, commitLives, commitSamples, takeAllWork, type PointSample } from '../fixtures/commit.ts';
 import { drawnByHand, type Scaled } from '../fixtures/drawn.ts';
 import { putDocument, readLives, readSamples } from '../fixtures/ingest.ts';
 import { SMALL_SCHOOL } from '../fixtures/school.ts';
@@ -99,6 +100,43 @@ describe.each(STORES)('the store on $kind', ({ kind, cases, open }) => {
       { subject: 'panel/panel-a', earliest: T0 + 3 },
       { subject: 'unit/unit-1', earliest: T0 + 7 },
     ]);
+  });
+
+  /** What writing such batches leaves, one after another; those who always merge never try COPY. */
+  async function leftBy(batches: readonly (readonly PointSample[])[], expectation: Expectation) {
+    for (const table of TABLES) await database.run(statement('', `delete from ${table}`));
+    const changed: unknown[] = [];
+    for (const batch of batches) changed.push(await commitSamples(database, SITE, batch, expectation));
+    const marks = await database.many(statement('', 'select * from rollup_marks order by point_id, from_t'));
+    return { changed, rows: await readSamples(database), marks, work: await takeAllWork(database) };
+  }
+
+  test('a large batch leaves the same rows, marks and work as one that is merged, new or partly there', async () => {
+    const stretch = (key: string, from: number, rows: number, value: number) =>
+      Array.from({ length: rows }, (_, i) => ({ key, t: T0 + (from + i) * SECOND, value, quality: 0 }));
+    const batches = [
+      [...stretch(VOLTAGE, -700, 1100, 24), ...stretch(CALL, 0, 100, 1)], // new throughout
+      [...stretch(VOLTAGE, 399, 1200, 25), ...stretch(CALL, 100, 1, 0)], // its first row is there, with another value
+      [...stretch(VOLTAGE, 1599, 1300, 25)], // new, but the last wasn't: merged
+      [...stretch(VOLTAGE, 2899, 1000, 26)], // new
+      [...stretch(VOLTAGE, 2899, 1000, 26)], // the same again
+    ];
+    const attempts: boolean[] = [];
+    class Watched extends Expectation {
+      override isNew(): boolean {
+        attempts.push(super.isNew());
+        return attempts.at(-1)!;
+      }
+    }
+    class Merging extends Expectation {
+      override isNew = () => false;
+    }
+    const tried = await leftBy(batches, new Watched());
+    expect(attempts).toEqual([true, true, false, true, true]);
+    expect(tried.changed.map((one) => (one as { changed: number }).changed)).toEqual([
+      1200, 1201, 1300, 1000, 0,
+    ]);
+    expect(tried).toEqual(await leftBy(batches, new Merging()));
   });
 
   test('whatever order samples of one instant come in, the join stands', async () => {

@@ -2,7 +2,7 @@ import { afterAll, beforeAll, expect, test } from 'vitest';
 import { readDeviceIds } from '../../db/points.ts';
 import { readConfigurationRevision } from '../../db/site-history.ts';
 import { trimWaveforms } from '../../db/waveforms.ts';
-import { makeBatch } from '../../ingest/batch.ts';
+import { BatchMaker } from '../../ingest/batch.ts';
 import { commitBatch } from '../../db/commit.ts';
 import { Lateness } from '../../ingest/arrivals.ts';
 import { NOTHING_KNOWN, readCatalogue } from '../../ingest/read-catalogue.ts';
@@ -44,13 +44,15 @@ async function receive(second: number, w: readonly number[]): Promise<void> {
   const payload = JSON.stringify({ t0: at(second), dt: 1 / 7_680, w });
   const receivedAt = at(second + 60);
   const message = messageOf({ topic: 'holdoff/rowan/panel-a/line-voltage', payload, receivedAt });
-  const batch = makeBatch([message], [], {
+  const maker = new BatchMaker({
     root: 'holdoff',
     catalogue,
     arrivalOf: (_: unknown, t: Instant) => t,
     lateness: new Lateness(),
     isLifeKnown: () => false,
   });
+  maker.add(message);
+  const batch = maker.finish([]);
   expect(batch.rejected).toEqual([]);
   expect(batch.commit.revision).toBe(await readConfigurationRevision(database));
   expect((await commitBatch(database, batch.commit)).kind).toBe('committed');

@@ -24,7 +24,7 @@ export const unlockAlarms = async (session: Session, site: string): Promise<void
 
 /** Time that is known to have passed at a site, as its gateways and our own ingest claim it. */
 const claimedThrough = (site: string): string =>
-  `greatest((select max(to_t) from watch_marks), (select max(t) from gateway_lives l where l.site = ${site}), '-infinity')`;
+  `greatest((select t from watched_through), (select max(t) from gateway_lives l where l.site = ${site}), '-infinity')`;
 
 const DUE = statement(
   'alarms-due',

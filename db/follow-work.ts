@@ -18,28 +18,38 @@ export interface DueSubject extends Subject {
 export interface Clocks {
   /** through when our own ingest listened and committed; null: never */
   readonly watched: Instant | null;
-  readonly lives: readonly { readonly site: string; readonly gateway: string; readonly t: Instant }[];
+  /** the newest that counts of each */
+  readonly lives: readonly {
+    readonly site: string;
+    readonly gateway: string;
+    readonly t: Instant;
+    /** a newer one was heard: it counts when every ingest has committed so far */
+    readonly isHeld?: boolean;
+  }[];
+  /** several ingests share the messages, so a gateway's word counts for no more than its newest life here */
+  readonly isShared?: boolean;
 }
 
-const READ_LIVES = statement('follow-lives', 'select site, gateway, t from gateway_lives');
-const READ_WATCHED = statement('follow-watched', 'select max(to_t) as watched from watch_marks');
+const SHARED = '(select count(*) > 1 from ingests)';
+const LIVES = `select site, gateway, case when ${SHARED} then counted_t else t end as t,
+  ${SHARED} and counted_t < t as "isHeld" from gateway_lives`;
+const READ_LIVES = statement('follow-lives', LIVES);
+const READ_WATCHED = statement(
+  'follow-watched',
+  `select t as watched, ${SHARED} as "isShared" from watched_through`,
+);
 
 /** As the gateways claim them: correct them before use. */
 export async function readClaimedClocks(queries: Queries): Promise<Clocks> {
   const lives = await queries.many<Clocks['lives'][number]>(READ_LIVES);
-  const { watched } = await queries.one<{ watched: Instant | null }>(READ_WATCHED);
-  return { watched, lives };
+  return { ...(await queries.one<Omit<Clocks, 'lives'>>(READ_WATCHED)), lives };
 }
 
-const READ_SITE_LIVES = statement(
-  'follow-site-lives',
-  'select site, gateway, t from gateway_lives where site = $1',
-);
+const READ_SITE_LIVES = statement('follow-site-lives', `${LIVES} where site = $1`);
 
 export async function readSiteClocks(queries: Queries, site: string): Promise<Clocks> {
   const lives = await queries.many<Clocks['lives'][number]>(READ_SITE_LIVES, [site]);
-  const { watched } = await queries.one<{ watched: Instant | null }>(READ_WATCHED);
-  return { watched, lives };
+  return { ...(await queries.one<Omit<Clocks, 'lives'>>(READ_WATCHED)), lives };
 }
 
 /** $1–$3: lives as columns, $4: watched through */

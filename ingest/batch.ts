@@ -139,10 +139,14 @@ function newestOfEach(heard: readonly HeardRow[]): HeardRow[] {
   return [...newest.values()].sort((a, b) => a.pointId - b.pointId);
 }
 
-/** Marks of one stretch of watching are one mark, up to the latest. */
+/** Marks of one stretch of watching are one mark, up to the latest; a gap stays where it was among them. */
 function joinMarks(marks: readonly WatchMark[]): WatchMark[] {
-  const latest = new Map<Instant, WatchMark>();
-  for (const mark of marks)
-    if (mark.to > (latest.get(mark.from)?.to ?? -Infinity)) latest.set(mark.from, mark);
-  return [...latest.values()];
+  const joined: WatchMark[] = [];
+  for (const mark of marks) {
+    const last = joined.at(-1);
+    const same = last?.from === mark.from && (last.isGap ?? false) === (mark.isGap ?? false);
+    if (!same) joined.push(mark);
+    else if (mark.to > last.to) joined[joined.length - 1] = mark;
+  }
+  return joined;
 }

@@ -20,9 +20,8 @@ export type Observation =
   | { readonly kind: 'database-retried'; readonly reason: RetryReason; readonly attempt: number }
   | { readonly kind: 'database-connection-lost'; readonly error: Error }
   | { readonly kind: 'configuration-read'; readonly revision: number; readonly sites: number }
-  /** the bound of messages in flight is reached: the broker is held back until half of them are committed */
-  | { readonly kind: 'held-back'; readonly inFlight: number }
-  | { readonly kind: 'let-go'; readonly inFlight: number }
+  /** a bound of what is in flight is reached: the broker is held back until half of them are committed */
+  | { readonly kind: 'held-back' | 'let-go'; readonly inFlight: number; readonly bytes: number }
   | { readonly kind: 'broker-connected'; readonly protocol: 4 | 5; readonly sessionPresent: boolean }
   | { readonly kind: 'broker-lost' }
   | { readonly kind: 'broker-error'; readonly error: Error }
@@ -33,6 +32,12 @@ export type Observation =
   | { readonly kind: 'rebirth-asked'; readonly group: string; readonly edge: string; readonly why: string }
   /** something was missing in the order of an edge node's messages, and didn't come in time */
   | { readonly kind: 'sequence-gap'; readonly group: string; readonly edge: string }
+  /** of several ingests this one is the host application now, or no longer is */
+  | { readonly kind: 'host-lease'; readonly isMine: boolean }
+  /** its session at the broker is gone, and with it what waited there for this member of a group */
+  | { readonly kind: 'session-lost' }
+  /** its session is ended for good: nobody waits for it any more */
+  | { readonly kind: 'left' }
   /** a host application's state, as edge nodes see it */
   | { readonly kind: 'host-state'; readonly online: boolean }
   /** everything that waited at the broker has been received */

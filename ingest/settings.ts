@@ -17,6 +17,7 @@ const DEFAULTS = {
   port: 1883,
   /** what a Mosquitto with our settings has in flight, five times over */
   highWater: 10_000,
+  highWaterBytes: 64 * 1024 * 1024,
   mostClients: 1_000,
 };
 
@@ -66,9 +67,22 @@ function hostIdOf(environment: NodeJS.ProcessEnv): string {
   throw new Error(`SPARKPLUG_HOST is “${id}”: give one level of a topic, without “/”, “+” and “#”.`);
 }
 
+/** The name in a shared subscription (MQTT 5 section 4.8.2): one level of a topic. */
+function groupOf(given: string | undefined): string | null {
+  if (given === undefined || given === '') return null;
+  if (!/[/+#]/.test(given)) return given;
+  throw new Error(`INGEST_GROUP is “${given}”: give one level of a topic, without “/”, “+” and “#”.`);
+}
+
 function brokerOf(environment: NodeJS.ProcessEnv, dataFolder: string): ExternalBroker | EmbeddedBrokerPlace {
   const url = environment['MQTT_URL'];
-  if (url) return { kind: 'external', url, highWater: DEFAULTS.highWater };
+  const { highWater, highWaterBytes } = DEFAULTS;
+  const group = groupOf(environment['INGEST_GROUP']);
+  if (url) return { kind: 'external', url, highWater, highWaterBytes, group };
+  if (group !== null)
+    throw new Error(
+      'INGEST_GROUP is for several ingests at one broker: set MQTT_URL to it, or leave it out.',
+    );
   return {
     kind: 'embedded',
     host: '127.0.0.1',

@@ -1,14 +1,17 @@
+import { refuseMember } from '../db/ingests.ts';
 import { openDatabase, type Database } from '../db/pool.ts';
 import type { Catalogue } from './catalogue.ts';
 import { now } from './clock.ts';
 import { Committer, type CommitLoad } from './committer.ts';
 import { Listening } from './listening.ts';
+import { joinMembers, type Member } from './member.ts';
 import type { Observe } from './observation.ts';
 import { startEmbeddedBroker } from './receive/embedded.ts';
 import { receiveFromBroker } from './receive/external.ts';
 import { HostLine } from './receive/host-line.ts';
 import type { Source } from './receive/source.ts';
 import { SparkplugHost } from './sparkplug/host.ts';
+import { HostLease } from './sparkplug/lease.ts';
 
 /** Everything that ingest needs to be told; environment and defaults are settings.ts's. */
 export interface IngestOptions {
@@ -33,8 +36,11 @@ export interface IngestOptions {
 export interface ExternalBroker {
   readonly kind: 'external';
   readonly url: string;
-  /** messages received and not yet committed, at which the broker is held back */
+  /** messages received and not yet committed, and their bytes, at which the broker is held back */
   readonly highWater: number;
+  readonly highWaterBytes: number;
+  /** shares the messages of this group with its other members; null: receives all of them */
+  readonly group: string | null;
 }
 
 export interface EmbeddedBrokerPlace {
@@ -52,6 +58,8 @@ export interface Ingest {
   readonly load: IngestLoad;
   /** Takes in nothing more; what was received is committed, acknowledged and marked before this comes back. */
   stop(): Promise<void>;
+  /** The same for good: takes what its session at the broker still holds, ends that, and nobody waits for it any more. */
+  leave(): Promise<void>;
 }
 
 export interface IngestLoad extends CommitLoad {
@@ -66,12 +74,15 @@ const CONNECTIONS = 2;
 const STATEMENT_TIMEOUT_MS = 30_000;
 const CONNECT_TIMEOUT_MS = 10_000;
 
+/** How an ingest's connections to the database are called. */
+export const connectionName = (id: string): string => `holdoff-ingest-${id}`;
+
 /** Receives, decodes, commits. The schema must be up to date (db/migrate.ts). */
 export async function startIngest(options: IngestOptions): Promise<Ingest> {
   const { observe, root, id, markSeconds, waveformDays, broker, sparkplug } = options;
   const database = openDatabase({
     url: options.databaseUrl,
-    name: `holdoff-ingest-${id}`,
+    name: connectionName(id),
     connections: CONNECTIONS,
     statementTimeoutMs: STATEMENT_TIMEOUT_MS,
     connectTimeoutMs: CONNECT_TIMEOUT_MS,
@@ -88,6 +99,11 @@ export async function startIngest(options: IngestOptions): Promise<Ingest> {
   const { hostId, reorderSeconds } = sparkplug;
   const sparkplugHost = new SparkplugHost({ reorderSeconds, committer, listening, now, observe });
   const common = { root, markSeconds, committer, listening, sparkplugHost, hostId, now, observe };
+  const member = await joinGroup(options, database).catch(async (error: unknown) => {
+    await committer.stop();
+    await database.close();
+    throw error;
+  });
   const source = await openSource().catch(async (error: unknown) => {
     await committer.stop();
     await database.close();
@@ -95,20 +111,31 @@ export async function startIngest(options: IngestOptions): Promise<Ingest> {
   });
   async function openSource(): Promise<Source> {
     if (broker.kind === 'embedded') return startEmbeddedBroker({ ...common, ...broker, ingest: id });
-    const { url, highWater } = broker;
-    const hostLine = new HostLine({ ...common, url, highWater, clientId: `${id}-sparkplug` });
-    return receiveFromBroker({ ...common, url, highWater, clientId: id, beside: hostLine });
+    const to = { url: broker.url, highWater: broker.highWater, highWaterBytes: broker.highWaterBytes };
+    const lease = new HostLease({ database, hostId, holder: id, observe });
+    const hostLine = new HostLine({ ...common, ...to, clientId: `${id}-sparkplug`, lease });
+    return receiveFromBroker({ ...common, ...to, clientId: id, member, beside: hostLine });
   }
+  const end = async (how: 'stop' | 'leave') => {
+    await source[how]();
+    await database.close();
+    observe({ kind: 'stopped' });
+  };
   return {
     port: source.port,
     get load() {
       const mostMessages = broker.kind === 'external' ? broker.highWater : null;
       return { ...committer.load, mostMessages, database: database.load };
     },
-    stop: async () => {
-      await source.stop();
-      await database.close();
-      observe({ kind: 'stopped' });
-    },
+    stop: () => end('stop'),
+    leave: () => end('leave'),
   };
+}
+
+/** Null: this ingest receives everything by itself. */
+async function joinGroup({ broker, id }: IngestOptions, database: Database): Promise<Member | null> {
+  if (broker.kind === 'external' && broker.group !== null)
+    return joinMembers(database, { id, share: broker.group }, now());
+  await refuseMember(database, id);
+  return null;
 }

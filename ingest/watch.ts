@@ -1,3 +1,4 @@
+import type { WatchMark } from '../db/watch-marks.ts';
 import type { Instant } from '../shared/base/instant.ts';
 import type { Committer } from './committer.ts';
 
@@ -26,9 +27,9 @@ export class Watch {
     this.#from = null;
   }
 
-  /** Everything sent to us up to `to` has been received: comes back when the mark is written. */
-  async mark(to: Instant): Promise<void> {
+  /** Everything sent to us up to `to` has been received, or (`isGap`) not: comes back when the mark is written. */
+  async mark(to: Instant, more: Pick<WatchMark, 'heardIn' | 'isGap' | 'lease'> = {}): Promise<void> {
     if (this.#from === null || to < this.#from) return;
-    await this.#committer.addMark({ ingest: this.#ingest, from: this.#from, to });
+    await this.#committer.addMark({ ingest: this.#ingest, from: this.#from, to, ...more });
   }
 }

@@ -1,5 +1,6 @@
 import { setTimeout as delay } from 'node:timers/promises';
 import { readBacklog, readClaimedClocks } from '../db/follow-work.ts';
+import { readIngests, type RegisteredIngest } from '../db/ingests.ts';
 import { readStoreLoad, type StoreLoad } from '../db/read-load.ts';
 import type { Database } from '../db/pool.ts';
 import { readDatabaseVersion } from '../db/read-service.ts';
@@ -9,6 +10,7 @@ import { spokenLength } from '../shared/wire/durations.ts';
 import type { ReadyAnswer } from '../shared/wire/service.ts';
 import { correctClocks } from './follow/clocks.ts';
 import type { Setups } from './follow/setup.ts';
+import { ingestsPart } from './ingests-part.ts';
 import { errorLine } from './notify/channel.ts';
 import type { Part, Service } from './service.ts';
 import { inSnapshot } from './status/read-status.ts';
@@ -91,6 +93,8 @@ interface StoreLook extends StoreLoad {
   readonly timescale: string | null;
   readonly pending: number;
   readonly oldest: Instant | null;
+  /** those that share the messages */
+  readonly ingests: readonly RegisteredIngest[];
 }
 
 /** Everything that lies in the database and tells how the line does. */
@@ -99,7 +103,8 @@ export const readStore = (database: Database, setups: Setups, now: Instant): Pro
     const versions = await readDatabaseVersion(queries);
     const clocks = correctClocks(await readClaimedClocks(queries), setups.known);
     const backlog = await readBacklog(queries, clocks, null);
-    return { ...versions, ...backlog, ...(await readStoreLoad(queries, now)) };
+    const ingests = await readIngests(queries);
+    return { ...versions, ...backlog, ingests, ...(await readStoreLoad(queries, now)) };
   });
 
 async function inTime<T>(answer: Promise<T>): Promise<T> {
@@ -136,6 +141,7 @@ function storeParts(service: Service, store: StoreLook | string, now: Instant): 
       true,
     ),
     watchPart(store.watched, now),
+    ...ingestsPart(store.ingests),
     inferencePart(store, now),
     noticesPart(store, now),
   ];

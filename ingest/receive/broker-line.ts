@@ -17,8 +17,11 @@ export interface LineOptions {
   readonly clientId: string;
   /** durable: what isn't acknowledged comes again after a new connection; else nothing outlives the connection */
   readonly isDurable: boolean;
-  /** messages received and not yet committed, at which the connection is held back */
+  /** MQTT 5 or nothing: an older broker would take a shared subscription for an ordinary one, and deliver nothing */
+  readonly needsMqtt5?: boolean;
+  /** messages received and not yet committed, and their bytes, at which the connection is held back */
   readonly highWater: number;
+  readonly highWaterBytes: number;
   /** asked for before each connection: what the broker publishes when it is lost */
   readonly will?: () => Will;
   readonly observe: Observe;
@@ -58,7 +61,8 @@ export class BrokerLine {
 
   constructor(options: LineOptions) {
     this.#options = options;
-    this.#inFlight = new InFlight(options.highWater, options.observe);
+    const { highWater: messages, highWaterBytes: bytes } = options;
+    this.#inFlight = new InFlight({ messages, bytes }, options.observe);
     this.#client = this.#connect(5);
   }
 
@@ -80,8 +84,11 @@ export class BrokerLine {
     });
   }
 
-  unsubscribe(filters: readonly string[]): void {
-    this.#client.unsubscribe([...filters]);
+  /** Comes back when the broker has answered; false: it hasn't. */
+  unsubscribe(filters: readonly string[]): Promise<boolean> {
+    return new Promise((done) => {
+      this.#client.unsubscribe([...filters], (error) => done(!error));
+    });
   }
 
   /** Comes back when it is sent, with QoS 1 when the broker has taken it; one that is lost isn't told of. */
@@ -96,9 +103,11 @@ export class BrokerLine {
     this.#client.handleMessage = ({ qos }, done) => done(qos > 0 ? NOT_YOURS : undefined);
   }
 
-  async end(): Promise<void> {
+  /** `forGood`: the session ends with the connection. */
+  async end(forGood = false): Promise<void> {
     await new Promise<void>((sent) => setImmediate(sent)); // the acknowledgements of the last batch
-    await Promise.race([this.#client.endAsync(), elapsed(GOODBYE_MS)]);
+    const how = forGood ? { properties: { sessionExpiryInterval: 0 } } : {};
+    await Promise.race([this.#client.endAsync(false, how), elapsed(GOODBYE_MS)]);
     this.#client.end(true);
   }
 
@@ -130,8 +139,9 @@ export class BrokerLine {
     if (!taking) return done(); // mqtt.js acknowledges it
     const stream = this.#client.stream as Duplex;
     const packetId = qos > 0 ? (messageId ?? null) : null;
-    taking(() => this.#inFlight.commit(stream, packetId));
-    this.#inFlight.receive(() => done(packetId === null ? undefined : NOT_YOURS));
+    const bytes = payload.length;
+    taking(() => this.#inFlight.commit(bytes, stream, packetId));
+    this.#inFlight.receive(bytes, () => done(packetId === null ? undefined : NOT_YOURS));
   }
 
   #lost(client: MqttClient): void {
@@ -145,6 +155,7 @@ export class BrokerLine {
     this.#options.observe({ kind: 'broker-error', error });
     // 132 (MQTT 5) or 1 (3.1.1): "unsupported protocol version". Speak the older one from now on.
     if (client.options.protocolVersion !== 5 || (error.code !== 132 && error.code !== 1)) return;
+    if (this.#options.needsMqtt5) return; // tried again: the broker may be replaced
     client.end(true);
     this.#client = this.#connect(4);
   }

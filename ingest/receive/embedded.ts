@@ -66,20 +66,18 @@ export async function startEmbeddedBroker(options: EmbeddedOptions): Promise<Sou
   const host = new HostAtHome(broker, options);
   intake.heard = (topic, payload) => host.heard(topic, payload);
   const ticking = setInterval(() => void watch.mark(now()), options.markSeconds * 1_000);
-  return {
-    port: door.port,
-    stop: async () => {
-      clearInterval(ticking);
-      intake.open = false; // what comes now is never answered, so its gateway sends it again
-      await watch.mark(now());
-      watch.end();
-      await host.stop();
-      await committer.stop();
-      await new Promise<void>((sent) => setImmediate(sent)); // the acknowledgements of the last batch
-      await door.close();
-      await closeBroker(broker, store);
-    },
+  const stop = async () => {
+    clearInterval(ticking);
+    intake.open = false; // what comes now is never answered, so its gateway sends it again
+    await watch.mark(now());
+    watch.end();
+    await host.stop();
+    await committer.stop();
+    await new Promise<void>((sent) => setImmediate(sent)); // the acknowledgements of the last batch
+    await door.close();
+    await closeBroker(broker, store);
   };
+  return { port: door.port, stop, leave: stop };
 }
 
 function tellOfClients(broker: Aedes, observe: Observe): void {

@@ -2,6 +2,7 @@ import { MILLISECOND, type Instant } from '../../shared/base/instant.ts';
 import type { Listening } from '../listening.ts';
 import type { Observe } from '../observation.ts';
 import type { SparkplugHost } from '../sparkplug/host.ts';
+import type { HostLease } from '../sparkplug/lease.ts';
 import { statePayload, saysOffline } from '../sparkplug/state.ts';
 import { isSparkplug, stateTopic } from '../sparkplug/topic.ts';
 import { BrokerLine, type Received, type Taking } from './broker-line.ts';
@@ -9,7 +10,7 @@ import { BrokerLine, type Received, type Taking } from './broker-line.ts';
 /**
  * The host application's own connection to an external broker: a session of its own that begins clean and ends with the
  * connection, as Sparkplug 3.0 asks (section 5.3), with a STATE that says whether we are there and a will that says when we
- * no longer are. There is one only while points name metrics.
+ * no longer are. There is one only while points name metrics, and while this ingest holds the host's lease.
  */
 export interface HostLineOptions {
   readonly url: string;
@@ -17,6 +18,8 @@ export interface HostLineOptions {
   /** names this host application in its STATE topic */
   readonly hostId: string;
   readonly highWater: number;
+  readonly highWaterBytes: number;
+  readonly lease: HostLease;
   readonly sparkplugHost: SparkplugHost;
   readonly listening: Listening;
   readonly now: () => Instant;
@@ -39,9 +42,20 @@ export class HostLine {
     options.listening.follow(() => void this.#listenTo(options.sparkplugHost.filters));
   }
 
+  /** the lease under which somebody listens to edge nodes; null: no point names any */
+  get leaseName(): string | null {
+    return this.#filters.length > 0 ? this.#options.lease.name : null;
+  }
+
+  /** It is ours to listen to edge nodes, and we don't. */
+  get isDown(): boolean {
+    return this.leaseName !== null && this.#options.lease.isMine && !this.#isOnline;
+  }
+
   async stop(): Promise<void> {
     this.#ending = true;
     await this.#close();
+    await this.#options.lease.release(false);
   }
 
   async #close(): Promise<void> {
@@ -67,19 +81,28 @@ export class HostLine {
     const gone = this.#filters.filter((filter) => !wanted.includes(filter));
     this.#filters = wanted;
     if (this.#ending) return;
-    if (wanted.length === 0) return this.#close();
-    if (!this.#line) this.#line = this.#open();
-    else if (this.#line.isConnected) {
+    if (wanted.length === 0) {
+      await this.#close();
+      return this.#options.lease.release(true);
+    }
+    this.#options.lease.want((isMine) => void this.#hold(isMine));
+    if (this.#line?.isConnected) {
       if (gone.length > 0) this.#line.unsubscribe(gone);
       // births are asked for once their answers are listened to
       if (added.length > 0 && (await this.#line.subscribe(added))) host.begin();
     }
   }
 
+  /** Another has become host, or we have. */
+  async #hold(isMine: boolean): Promise<void> {
+    if (!isMine) return this.#close();
+    if (!this.#ending && this.#filters.length > 0) this.#line ??= this.#open();
+  }
+
   #open(): BrokerLine {
-    const { url, clientId, highWater, observe, sparkplugHost: host, now } = this.#options;
+    const { url, clientId, highWater, highWaterBytes, observe, sparkplugHost: host, now } = this.#options;
     const line: BrokerLine = new BrokerLine({
-      ...{ url, clientId, highWater, observe, isDurable: false },
+      ...{ url, clientId, highWater, highWaterBytes, observe, isDurable: false },
       will: () => {
         this.#willAt = unixMs(now());
         return { topic: this.#state, payload: statePayload(false, this.#willAt), qos: 1, retain: true };
@@ -105,8 +128,10 @@ export class HostLine {
   }
 
   #is(online: boolean): void {
-    if (this.#isOnline !== online) this.#options.observe({ kind: 'host-state', online });
+    if (this.#isOnline === online) return;
     this.#isOnline = online;
+    this.#options.observe({ kind: 'host-state', online });
+    void this.#options.lease.sayOnline(online);
   }
 
   async #bear(line: BrokerLine): Promise<void> {

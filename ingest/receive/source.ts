@@ -4,4 +4,6 @@ export interface Source {
   readonly port: number | null;
   /** Stops receiving; what was received is committed and acknowledged before this comes back. */
   stop(): Promise<void>;
+  /** The same for good: what a session at the broker still holds is received first, and the session ended. */
+  leave(): Promise<void>;
 }

@@ -17,7 +17,7 @@ export function correctClocks(claimed: Clocks, historyOf: (site: string) => Site
     const shifts = history ? clockShifts(history, `${life.gateway}/life`) : [];
     return { ...life, t: corrected(shifts, life.t) };
   });
-  return { watched: claimed.watched, lives };
+  return { ...claimed, lives };
 }
 
 /** A site's now: the later of its gateways' newest life and the newest watch mark; null: nothing was ever heard. */

@@ -3,6 +3,7 @@ import { contextOf } from '../../shared/inference/sources.ts';
 import type { Subject } from '../../shared/inference/event.ts';
 import type { Fold, FoldContext } from '../../shared/inference/fold.ts';
 import { BEGINNING } from '../../shared/inference/driver.ts';
+import { TAIL_BOUND } from '../../shared/inference/horizon.ts';
 import { readMembersKnown, readSiteClocks, type Clocks, type DueSubject } from '../../db/follow-work.ts';
 import type { Queries } from '../../db/pool.ts';
 import { readRecord, recordSources, type RecordSource, type RecordStretch } from '../../db/record.ts';
@@ -41,8 +42,11 @@ export async function readMaterial(
   const { kind, site, device } = subject;
   const members = await knownMembers(queries, subject);
   const watch = await readWatch(queries, -Infinity);
-  const context = contextOf(setup.history, { kind, site, device }, watch, members.through);
   const clocks = correctClocks(await readSiteClocks(queries, site), () => setup.history);
+  const context = {
+    ...contextOf(setup.history, { kind, site, device }, watch, members.through),
+    counted: countedOf(clocks, site),
+  };
   return {
     fold,
     setup,
@@ -53,6 +57,37 @@ export async function readMaterial(
     membersHorizon: members.horizon,
     lives: livesOf(context, clocks),
   };
+}
+
+/** Just before a gateway's newest life that counts: more of that instant may come right behind it. */
+function countedOf({ lives, isShared }: Clocks, site: string): Readonly<Record<string, Instant>> | null {
+  if (!isShared) return null;
+  return Object.fromEntries(
+    lives.filter((life) => life.site === site).map(({ gateway, t }) => [gateway, Math.max(BEGINNING, t - 1)]),
+  );
+}
+
+/**
+ * What the fold of such a stretch may lean on. Where an ingest is away for long and more than TAIL_BOUND rows wait for it,
+ * it isn't waited for any longer, as for a signal that is far behind: what it holds rewinds when it comes. What has been
+ * taken already stays taken.
+ */
+export function contextFor(
+  { context, clocks }: Material,
+  stretch: RecordStretch,
+  through: Instant,
+): FoldContext {
+  const { counted, subject, sources } = context;
+  if (!counted) return context;
+  const names = new Set(sources.map(({ kind, device }) => (kind === 'life' ? device : null)));
+  const held = clocks.lives.filter(
+    ({ site, gateway, isHeld }) => isHeld && site === subject.site && names.has(gateway),
+  );
+  const least = held.reduce((a, { t }) => Math.min(a, t), Infinity);
+  const { t, length } = stretch.page;
+  if (length > TAIL_BOUND && t[length - 1 - TAIL_BOUND]! > least) return { ...context, counted: null };
+  const atLeast = Object.entries(counted).map(([gateway, at]) => [gateway, Math.max(at, through)] as const);
+  return { ...context, counted: Object.fromEntries(atLeast) };
 }
 
 const livesOf = ({ sources, subject }: FoldContext, clocks: Clocks): Lives =>

@@ -8,7 +8,7 @@ import type { Queries } from '../../db/pool.ts';
 import type { RevisionWhy } from '../../shared/inference/revision.ts';
 import { retryReason } from '../../db/sqlstate.ts';
 import { earliestBy } from '../../shared/telemetry/clock-shifts.ts';
-import { readMaterial, readStretch, type Folds, type Material } from './material.ts';
+import { contextFor, readMaterial, readStretch, type Folds, type Material } from './material.ts';
 import { runFold, type FoldRun, type RunLimits } from './run-fold.ts';
 import { saveGeneration, saveReached, saveUnfinished } from './save.ts';
 import type { Setups } from './setup.ts';
@@ -243,7 +243,14 @@ async function foldFrom(
     for (let rows = means.rows; ; rows = Math.min(most, rows * 2)) {
       const stretch = await readStretch(queries, material, from.through, rows);
       const start = { ...from, state: JSON.parse(state) as unknown };
-      const run = await runFold(material.fold, material.context, start, stretch, now, means.run);
+      const run = await runFold(
+        material.fold,
+        contextFor(material, stretch, from.through),
+        start,
+        stretch,
+        now,
+        means.run,
+      );
       if (run.standing || run.stored.through > from.through || rows >= most) return run;
     }
   } catch (error) {

@@ -88,6 +88,11 @@ export interface FoldContext {
   readonly watch: WatchCoverage;
   /** panels and spaces: through when each member unit's edges are known; null: the unit is unknown, don't wait for it */
   readonly members: Readonly<Record<string, Instant | null>>;
+  /**
+   * Where several ingests share the messages: through when each gateway's word counts, because everything that came before
+   * is committed, whoever received it. Holds back what is decided, never what is shown. Null, left out: all counts.
+   */
+  readonly counted?: Readonly<Record<string, Instant>> | null;
 }
 
 /** Where rows come from. The list is the union over the configuration's history, so that an index keeps its meaning. */

@@ -78,8 +78,12 @@ export function knownThrough(horizon: Horizon, context: FoldContext, index: numb
   if (source.kind === 'edges') return context.members[source.device] ?? null;
   if (source.kind === 'life' || !holdsBack(context, source)) return null;
   if (!source.point || horizon.unknown[index] !== null || !isSeen(horizon, index)) return null;
-  return saidThrough(horizon, source.point, index);
+  return Math.min(countedThrough(context, source.point), saidThrough(horizon, source.point, index));
 }
+
+/** Through when the word of a point's gateway counts; NEVER: nothing else has to be waited for. */
+export const countedThrough = ({ counted }: FoldContext, { gateway }: Point): Instant =>
+  counted ? (counted[gateway] ?? BEGINNING) : NEVER;
 
 /** Through when nothing more is to come of a point that was seen, in order. */
 function saidThrough(horizon: Horizon, point: Point, index: number): Instant {
@@ -137,7 +141,7 @@ export const heardThrough = (horizon: Horizon, context: FoldContext, points: rea
   points.reduce((least, source) => {
     const index = context.sources.indexOf(source);
     return source.point && isSeen(horizon, index)
-      ? Math.min(least, saidThrough(horizon, source.point, index))
+      ? Math.min(least, countedThrough(context, source.point), saidThrough(horizon, source.point, index))
       : least;
   }, NEVER);
 

@@ -1,7 +1,7 @@
 import { seconds, type Instant } from '../base/instant.ts';
 import { isGood } from '../telemetry/sample.ts';
 import type { FoldContext, RecordPage, Source } from './fold.ts';
-import { BEGINNING, type Horizon } from './horizon.ts';
+import { BEGINNING, countedThrough, NEVER, type Horizon } from './horizon.ts';
 import { versionAt } from './sources.ts';
 import { watchedThrough } from './watch.ts';
 
@@ -29,10 +29,15 @@ export function surelyKnown(
   let position = end;
   for (let i = 0; i < context.sources.length; i++) {
     const known = knownBy(horizon, context, i, heard, lives);
-    if (known !== null && known < position) position = known;
+    if (known !== null) position = Math.min(position, known, countedBy(context, i));
   }
   return position >= page.t[page.length >> 1]! ? position : null;
 }
+
+const countedBy = (context: FoldContext, index: number): Instant => {
+  const { point } = context.sources[index]!;
+  return point ? countedThrough(context, point) : NEVER;
+};
 
 interface Heard {
   /** newest row, and newest good one, of each source in the page; BEGINNING: none */

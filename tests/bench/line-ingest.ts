@@ -26,7 +26,13 @@ let expected = Infinity;
 const broker: IngestOptions['broker'] =
   order.mqttUrl === null
     ? { kind: 'embedded', host: '127.0.0.1', port: 0, folder: order.folder, mostClients: 100 }
-    : { kind: 'external', url: order.mqttUrl, highWater: 10_000 };
+    : {
+        kind: 'external',
+        url: order.mqttUrl,
+        highWater: 10_000,
+        highWaterBytes: 64 * 1024 * 1024,
+        group: null,
+      };
 
 const ingest = await startIngest({
   databaseUrl: order.databaseUrl,

@@ -376,6 +376,9 @@ create table gateway_lives (
   site text not null,
   gateway text not null,
   t timestamp with time zone not null,
+  counted_t timestamp with time zone not null default '-infinity'::timestamp with time zone,
+  next_t timestamp with time zone,
+  next_in bigint,
   constraint gateway_lives_pkey PRIMARY KEY (site, gateway)
 );
 
@@ -389,6 +392,16 @@ create table identities (
   constraint identities_person_fkey FOREIGN KEY (person) REFERENCES people(id) ON DELETE CASCADE,
   constraint identities_pkey PRIMARY KEY (issuer, subject),
   constraint identities_person_issuer_key UNIQUE (person, issuer)
+);
+
+create table ingests (
+  id text not null,
+  share text not null,
+  registered_at timestamp with time zone not null default now(),
+  committed_t timestamp with time zone not null,
+  committed_in bigint not null,
+  marked_at timestamp with time zone not null default now(),
+  constraint ingests_pkey PRIMARY KEY (id)
 );
 
 create table intervals (
@@ -408,6 +421,14 @@ create table last_heard (
   value double precision not null,
   why text not null,
   constraint last_heard_pkey PRIMARY KEY (point_id)
+);
+
+create table leases (
+  name text not null,
+  holder text not null,
+  until_t timestamp with time zone not null,
+  is_online boolean not null default false,
+  constraint leases_pkey PRIMARY KEY (name)
 );
 
 create table link_keys (
@@ -790,6 +811,13 @@ create table unit_edges (
 );
 CREATE INDEX unit_edges_by_settled ON public.unit_edges USING btree (subject_id, settled_at);
 CREATE INDEX unit_edges_unsettled ON public.unit_edges USING btree (subject_id) WHERE (settled_at IS NULL);
+
+create table watch_gaps (
+  ingest text not null,
+  from_t timestamp with time zone not null,
+  to_t timestamp with time zone not null,
+  constraint watch_gaps_pkey PRIMARY KEY (ingest, from_t)
+);
 
 create table watch_marks (
   ingest text not null,

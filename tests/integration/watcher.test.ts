@@ -113,7 +113,7 @@ function watchNow(): Watcher {
 const startIngesting = (): Promise<Ingest> =>
   startIngest({
     databaseUrl: url,
-    broker: { kind: 'external', url: broker.url, highWater: 1000 },
+    broker: { kind: 'external', url: broker.url, highWater: 1000, highWaterBytes: 1_000_000, group: null },
     id: 'watched',
     root: 'holdoff',
     markSeconds: 0.5,

@@ -7,6 +7,7 @@ import { foldSiteOnce } from '../fixtures/fold-site.ts';
 import type { Row } from '../fixtures/fold-run.ts';
 import { LittleSite, type Promised } from '../fixtures/little-site.ts';
 import { comparable } from '../fixtures/little-store.ts';
+import { takenBack } from '../fixtures/taken-back.ts';
 import { smallSite, watchedBy, type GatewayId, type Sent, type SmallSite } from '../fixtures/small-sites.ts';
 
 /**
@@ -122,18 +123,6 @@ function inOrder({ sent, history }: SmallSite, uplinksOf: Uplinks): Arriving[] {
       return { message, at: Math.max(message.t, ...waits) };
     })
     .sort((a, b) => a.at - b.at || a.message.t - b.message.t);
-}
-
-/** Certain events that are gone or no longer certain, and certain causes that are others now. */
-function takenBack(before: ReadonlyMap<string, EventDraft>, now: readonly EventDraft[]): EventDraft[] {
-  const present = new Map(now.map((event) => [event.id, event]));
-  return [...before.values()].filter((was) => {
-    const is = present.get(was.id);
-    if (!is) return was.certainty === 'certain';
-    if (was.causeCertainty === 'certain' && is.cause !== was.cause && !is.pending.includes('cause'))
-      return true;
-    return was.certainty === 'certain' && is.certainty !== 'certain';
-  });
 }
 
 /**

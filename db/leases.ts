@@ -10,7 +10,7 @@ export interface Lease {
   readonly holder: string;
 }
 
-export const LEASE_SECONDS = 10;
+const LEASE_SECONDS = 10;
 
 const TAKE = statement(
   'lease-take',

@@ -50,7 +50,7 @@ const ROLLUP_MARKS = statement('load-rollup-marks', counted('rollup_marks', 'to_
 const REST = statement(
   'load-rest',
   `select (select count(*)::int from subject_states where stopped is not null) as stopped,
-     (select max(to_t) from watch_marks) as watched`,
+     (select t from watched_through) as watched`,
 );
 
 /** To be asked in one snapshot. */

@@ -48,6 +48,7 @@ async function startEverything(settings: Settings, stages: Stages): Promise<void
     logger,
     registry,
     notify: settings.notify,
+    telemetryRoot: settings.mqttRoot,
     sounderRoot: settings.sounder?.root ?? null,
     version: VERSION,
   });

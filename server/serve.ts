@@ -27,6 +27,7 @@ await runUntilStopped(logger, async (stages) => {
     sounder,
     mqttUrl,
     mqttPort,
+    mqttRoot,
   } = read.settings;
   const database = await provideDatabase({ url: databaseUrl ?? undefined, dataFolder: resolve(dataFolder) });
   stages.started('database', () => database.stop());
@@ -43,6 +44,7 @@ await runUntilStopped(logger, async (stages) => {
     logger,
     notify,
     watcher: watcher && { settings: watcher, folder: resolve(dataFolder) },
+    telemetryRoot: mqttRoot,
     sounderRoot: sounder?.root ?? null,
     version: VERSION,
   });

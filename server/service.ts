@@ -27,6 +27,8 @@ export interface Service {
   readonly follower: Follower | null;
   readonly accounts: Accounts;
   readonly notices: Notices;
+  /** the first words of telemetry’s topics */
+  readonly telemetryRoot: string;
   /** under which stack lights are told; null: none is */
   readonly sounderRoot: string | null;
   readonly version: string;

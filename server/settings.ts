@@ -16,6 +16,7 @@ export interface Settings {
   /** null: the embedded broker */
   readonly mqttUrl: string | null;
   readonly mqttPort: number;
+  readonly mqttRoot: string;
   readonly dataFolder: string;
   /** null: the API is open, on loopback only */
   readonly token: string | null;
@@ -59,6 +60,7 @@ export function readSettings(environment: Environment): ReadSettings {
     databaseUrl: urlOf('DATABASE_URL', given('DATABASE_URL'), ['postgres:', 'postgresql:'], faults),
     mqttUrl: urlOf('MQTT_URL', given('MQTT_URL'), ['mqtt:', 'mqtts:', 'ws:', 'wss:', 'tcp:', 'ssl:'], faults),
     mqttPort: portOf('MQTT_PORT', given('MQTT_PORT'), 1883, faults),
+    mqttRoot: given('MQTT_ROOT') ?? 'holdoff',
     dataFolder: resolve(given('DATA_DIR') ?? './data'),
     token: tokenOf(given('BOOTSTRAP_TOKEN'), faults),
     provider: providerOf(given, notify.publicUrl, faults),

@@ -46,6 +46,8 @@ export interface ServerOptions {
   readonly notify?: NotifySettings;
   /** who is told when the server itself fails, and the folder where that is remembered; left out: nobody */
   readonly watcher?: { readonly settings: WatcherSettings; readonly folder: string } | null;
+  /** the first words of telemetry’s topics; left out: as ingest has them by itself */
+  readonly telemetryRoot?: string;
   /** under which stack lights are told, so that no point listens there */
   readonly sounderRoot?: string | null;
   /** Unix microseconds; left out: this machine's clock */
@@ -246,6 +248,7 @@ function serviceOf(
     ...parts,
     databaseKind: options.databaseKind,
     setups: parts.follower.setups,
+    telemetryRoot: options.telemetryRoot ?? 'holdoff',
     sounderRoot: options.sounderRoot ?? null,
     version: options.version,
     now: clockOf(options),

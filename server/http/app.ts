@@ -43,6 +43,7 @@ import { siteRoutes } from './site-routes.ts';
 import { staggerRoutes } from './stagger-routes.ts';
 import { startingDipRoutes } from './starting-dip-routes.ts';
 import { statusRoutes } from './status-routes.ts';
+import { telemetryRoutes } from './telemetry-routes.ts';
 import { transferRoutes } from './transfer-routes.ts';
 import { visitRoutes } from './visit-routes.ts';
 import { waveformRoutes } from './waveform-routes.ts';
@@ -127,6 +128,7 @@ function apiRoutes(api: App, { service, provider, replays, readiness }: AppOptio
   alarmRoutes(api, service);
   workRoutes(api, service);
   sampleRoutes(api, service);
+  telemetryRoutes(api, service);
   waveformRoutes(api, service);
   transferRoutes(api, service);
   recordingRoutes(api, service);

@@ -17,6 +17,7 @@ import { correctClocks } from '../follow/clocks.ts';
 import type { Readiness } from '../readiness.ts';
 import type { Service } from '../service.ts';
 import { inSnapshot } from '../status/read-status.ts';
+import { payloadAnswer } from '../telemetry/payload-answer.ts';
 import type { Queries } from '../../db/pool.ts';
 import type { App } from './app.ts';
 import { Cursor, From, instantOrNull, limit, readCursor, Slug, To, writeCursor } from './query.ts';
@@ -100,27 +101,12 @@ async function inferredThrough(queries: Queries, clocks: Clocks, site: string | 
 }
 
 function rejectedAnswer(row: RejectedRow): RejectedAnswer {
-  const text = asText(row.payload, row.payload.length < row.payloadBytes ? 3 : 0);
   return {
     id: String(row.id),
     t: wireInstant(row.receivedAt)!,
     topic: row.topic,
     reason: row.reason,
     detail: row.detail,
-    payload: text ?? row.payload.toString('hex'),
-    encoding: text === null ? 'hex' : 'utf-8',
-    payloadBytes: row.payloadBytes,
+    ...payloadAnswer(row),
   };
-}
-
-/** UTF-8 or null. Where the payload was cut, the cut may have parted the last letter, which is left out then. */
-function asText(payload: Buffer, mayCut: number): string | null {
-  for (let cut = 0; cut <= mayCut; cut++) {
-    try {
-      return new TextDecoder('utf-8', { fatal: true }).decode(payload.subarray(0, payload.length - cut));
-    } catch {
-      // not whole letters up to here: one byte less
-    }
-  }
-  return null;
 }

@@ -3,11 +3,11 @@ import { readNewest, readNewSince } from '../../db/read-samples.ts';
 import type { Database } from '../../db/pool.ts';
 import { formatInstant, type Instant } from '../../shared/base/instant.ts';
 import { isGood } from '../../shared/telemetry/sample.ts';
-import { signalRow } from '../../shared/telemetry/signals.ts';
 import { siteAt, type Point } from '../../shared/telemetry/site.ts';
 import { corrected } from '../follow/clocks.ts';
 import type { Setup } from '../follow/setup.ts';
 import { allPoints } from '../series/pieces.ts';
+import { shownValue } from '../series/shown-value.ts';
 import type { PointSamples } from './room-changes.ts';
 
 /** The newest samples of one site's points, for those who look at it: each is given once, in time order. */
@@ -71,12 +71,7 @@ function samplesOf(
     device: point.device,
     signal: point.signal,
     t: good.map(({ t }) => formatInstant(corrected(shifts, t))),
-    v: good.map(({ value }) => shown(point, value)),
+    v: good.map(({ value }) => shownValue(point, value)),
     incomplete: rows.length >= A_LOOK || good.length < rows.length,
   };
-}
-
-function shown(point: Point, value: number): number {
-  if (signalRow(point.signal).kind !== 'contact') return value * point.scale + point.offset;
-  return (value >= 0.5 ? 1 : 0) === (point.contact === 'normally-open' ? 1 : 0) ? 1 : 0;
 }

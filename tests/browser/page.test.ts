@@ -63,6 +63,9 @@ beforeAll(async () => {
     'unit, a week, an event opened': `/sites/${found.site}/units/${found.unit}?range=7d&why=${found.id}`,
     event: `/events/${found.id}`,
     rejected: '/rejected',
+    telemetry: '/telemetry',
+    'telemetry of a site': `/telemetry?site=${found.site}`,
+    'a point watched live': `/telemetry?site=${found.site}&q=control-voltage&watch=${found.unit}/control-voltage`,
     nowhere: '/nothing/here',
   };
 });

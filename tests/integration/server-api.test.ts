@@ -9,10 +9,12 @@ import { Problem } from '../../shared/wire/problem.ts';
 import { SampleList, SeriesAnswer } from '../../shared/wire/series.ts';
 import { InferenceAnswer, ReadyAnswer, RejectedList, SiteList } from '../../shared/wire/service.ts';
 import { BoardAnswer, SiteStatus } from '../../shared/wire/status.ts';
+import { TelemetryAnswer, type PointTelemetry } from '../../shared/wire/telemetry.ts';
 import { UnitView } from '../../shared/wire/unit-view.ts';
-import { commit as commitParts } from '../fixtures/commit.ts';
+import { commit as commitParts, commitSamples } from '../fixtures/commit.ts';
 import { startApi, type ApiServer } from '../fixtures/api-server.ts';
 import { caughtUp, commit, type Message } from '../fixtures/follow-store.ts';
+import { setUpAdministrator } from '../fixtures/signed-in.ts';
 import { FULL, recordOf } from '../fixtures/unit-record.ts';
 
 const DOCUMENT = {
@@ -413,5 +415,108 @@ describe('what was set aside', () => {
     const first = (await api.get('/api/rejected?limit=2')).body;
     const next = (await api.get(`/api/rejected?limit=2&cursor=${first.cursor}`)).body;
     expect([first.items.length, next.items.length, next.cursor]).toEqual([2, 1, null]);
+  });
+});
+
+describe('how telemetry comes in', () => {
+  const NOW = Math.floor(Date.now() / 1000) * 1e6;
+  const KEY = 'unit-1/control-voltage';
+
+  beforeAll(async () => {
+    const { database } = api.store;
+    const voltage = (age: number, value: number, quality = 0) => ({
+      ...{ key: KEY, t: NOW - seconds(age), value, quality },
+    });
+    // a minute of one each 5 s; one instant was sent twice, once with another value
+    await commitSamples(
+      database,
+      'rowan',
+      [60, 55, 50, 45, 40].map((age) => voltage(age, 26)),
+    );
+    await commitSamples(database, 'rowan', [voltage(45, 25), voltage(35, 0, 2)]);
+    const late = (minutes: number, count: number, ms: number) => ({
+      ...{ site: 'rowan', gateway: 'gateway', minute: NOW - seconds(60 * minutes), count },
+      ...{ leastMs: ms - 500, medianMs: ms },
+    });
+    await commitParts(database, { arrivals: [late(2, 60, 250_000), late(600, 600, 1_500)] });
+    const entry = (topic: string, reason: string, payload: string) => ({
+      ...{ receivedAt: NOW, topic, reason, detail: 'as the decoder said' },
+      ...{ payload: Buffer.from(payload), payloadBytes: payload.length },
+    });
+    await commitParts(database, {
+      rejected: [
+        entry('holdoff/rowan/unit-1/fan-call', 'point-not-known', '1'),
+        entry('holdoff/rowan/unit-1/fan-call', 'point-not-known', '0'),
+        entry('holdoff/rowans/unit-1/fan-call', 'payload-not-json', '{'),
+      ],
+    });
+  });
+
+  test('of one site: a sentence, its gateway’s lateness, each point’s last value and what of it was odd', async () => {
+    const { body } = await api.get('/api/telemetry?site=rowan');
+    fits(TelemetryAnswer, body);
+    expect(body.says).toBe(
+      `All ${FULL.length} points are heard; gateway is 4 min behind; 2 entries were set aside in the last 24 h, all from one topic.`,
+    );
+    expect(body.gateways).toMatchObject([
+      { id: 'gateway', now: { perMinute: 6, medianSeconds: 250, leastSeconds: 249.5 }, behindSeconds: 250 },
+    ]);
+    expect(body.gateways[0].day.leastSeconds).toBe(1);
+    const voltage = body.items.find(({ signal }: PointTelemetry) => signal === 'control-voltage');
+    expect(voltage).toMatchObject({
+      ...{ state: 'heard', kind: 'analog', gateway: 'gateway', perMinute: 0.6 },
+      last: { t: formatInstant(NOW - seconds(35)), v: 0, quality: 'bad' },
+      day: { samples: 6, seconds: 25, uncertain: 1, bad: 1, conflicts: 1 },
+    });
+    expect(body.setAside.reasons).toMatchObject([
+      {
+        ...{ reason: 'point-not-known', count: 2, topics: 1 },
+        says: 'the configuration has no such point',
+        newest: { topic: 'holdoff/rowan/unit-1/fan-call', payload: '0', encoding: 'utf-8' },
+      },
+    ]);
+    expect(body.setAside.reasons[0].todo).toMatch(/^Write the point into the site’s configuration/);
+  });
+
+  test('can be sifted, a page at a time', async () => {
+    const named = async (query: string) =>
+      ((await api.get(`/api/telemetry?site=rowan&${query}`)).body.items as PointTelemetry[]).map(
+        ({ signal }) => signal,
+      );
+    expect(await named('state=odd')).toEqual(['control-voltage']);
+    expect(await named('state=silent')).toEqual([]);
+    expect(await named('q=PRESSURE')).toEqual(['high-pressure', 'low-pressure']);
+    const pages: string[] = [];
+    for (let cursor: string | null = ''; cursor !== null;) {
+      const page: TelemetryAnswer = (
+        await api.get(`/api/telemetry?site=rowan&limit=4${cursor ? `&cursor=${cursor}` : ''}`)
+      ).body;
+      expect(page.items.length).toBeLessThanOrEqual(4);
+      pages.push(...page.items.map(({ signal }) => signal));
+      cursor = page.cursor;
+    }
+    expect(pages).toEqual(await named('limit=500'));
+    expect((await api.get('/api/telemetry?site=none')).status).toBe(404);
+    expect((await api.get('/api/telemetry?site=rowan&state=nonsense')).status).toBe(400);
+  });
+
+  test('of all sites: a line for each, and what was set aside anywhere', async () => {
+    const { body } = await api.get('/api/telemetry');
+    fits(TelemetryAnswer, body);
+    expect(body.sites).toMatchObject([
+      { id: 'rowan', says: `All ${FULL.length} points are heard; gateway is 4 min behind.`, isWell: false },
+    ]);
+    expect(body.setAside).toMatchObject({ count: 3, topics: 2 });
+  });
+
+  test('whoever may see other sites alone is told of none of it', async () => {
+    const ada = await setUpAdministrator(api);
+    const wish = { name: 'elm alone', role: 'engineer', sites: ['elm'], days: 1 };
+    const made = await ada.send('POST', '/api/account/tokens', wish);
+    expect(made.status).toBe(201);
+    const headers = { authorization: `Bearer ${made.body.secret}` };
+    const all = await api.send('GET', '/api/telemetry', undefined, headers);
+    expect(all.body).toMatchObject({ sites: [], gateways: [], setAside: { count: 0 } });
+    expect((await api.send('GET', '/api/telemetry?site=rowan', undefined, headers)).status).toBe(404);
   });
 });

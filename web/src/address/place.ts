@@ -12,7 +12,7 @@ export type Place =
   | { readonly page: 'power-events' }
   | { readonly page: 'review'; readonly event: string }
   | { readonly page: 'site-review'; readonly event: string; readonly site: string }
-  | { readonly page: 'rejected' }
+  | { readonly page: 'rejected' | 'telemetry' }
   | { readonly page: 'report'; readonly month: string | null }
   | { readonly page: 'account' | 'people' | 'audit' | 'setup' | 'welcome' }
   | { readonly page: 'nowhere'; readonly path: string };
@@ -29,7 +29,7 @@ export function placeOf(path: string): Place {
   if (isAlone(first) && second === undefined) return { page: first };
   if (first === 'stagger' && second === undefined) return { page: 'stagger' };
   if (first === 'on-call' && second === undefined) return { page: 'on-call' };
-  if (first === 'rejected' && second === undefined) return { page: 'rejected' };
+  if ((first === 'rejected' || first === 'telemetry') && second === undefined) return { page: first };
   if (first === 'reports' && third === undefined) return { page: 'report', month: second ?? null };
   if (first === 'alarms' && second === 'performance' && third === undefined) return { page: 'performance' };
   if (first === 'alarms' && third === undefined)
@@ -86,6 +86,8 @@ export const powerEventsHref = (site: string | null): string => `/power-events${
 export const powerEventHref = (event: string): string => `/power-events/${encodeURIComponent(event)}`;
 export const powerEventSiteHref = (event: string, site: string): string =>
   `${powerEventHref(event)}/${encodeURIComponent(site)}`;
+/** How telemetry comes in, of one site or of all. */
+export const telemetryHref = (site: string | null): string => `/telemetry${changedQuery('', { site })}`;
 export const alarmHref = (alarm: string): string => `/alarms/${encodeURIComponent(alarm)}`;
 export const eventHref = (event: string): string => `/events/${encodeURIComponent(event)}`;
 

@@ -7,6 +7,7 @@ import { writeRejected, type RejectedRow } from './rejected.ts';
 import { Expectation, writeSamples, type SampleColumns } from './samples.ts';
 import { readConfigurationRevision } from './site-history.ts';
 import { announce } from './sites.ts';
+import { losesPlaces, providePlaces } from './partitions.ts';
 import type { Database, Queries } from './pool.ts';
 import { writeWaveforms, type WaveformRow } from './waveforms.ts';
 import { writeWatchMark, type WatchMark } from './watch-marks.ts';
@@ -47,10 +48,25 @@ export type CommitOutcome =
   | { readonly kind: 'configuration-moved'; readonly revision: number };
 
 /** `expectation` is one writer's, kept from batch to batch. */
-export function commitBatch(
+export async function commitBatch(
   database: Database,
   batch: CommitBatch,
   expectation = new Expectation(),
+): Promise<CommitOutcome> {
+  await providePlaces(database, batch.samples.t, batch.lives.t);
+  try {
+    return await commitPlaced(database, batch, expectation);
+  } catch (error) {
+    if (!losesPlaces(database, error)) throw error;
+    await providePlaces(database, batch.samples.t, batch.lives.t);
+    return commitPlaced(database, batch, expectation);
+  }
+}
+
+function commitPlaced(
+  database: Database,
+  batch: CommitBatch,
+  expectation: Expectation,
 ): Promise<CommitOutcome> {
   return database.transaction({ name: 'commit' }, async (queries) => {
     await shareConfiguration(queries);

@@ -6,8 +6,8 @@ import { statement, type Queries } from './pool.ts';
  */
 const TABLES = statement(
   '',
-  `select c.oid, c.relname as name from pg_class c join pg_namespace n on n.oid = c.relnamespace
-   where n.nspname = 'public' and c.relkind in ('r', 'p') order by c.relname`,
+  `select c.oid, c.relname as name, coalesce(' partition by ' || lower(pg_get_partkeydef(c.oid)), '') as parts from pg_class c join pg_namespace n on n.oid = c.relnamespace
+   where n.nspname = 'public' and c.relkind in ('r', 'p') and not c.relispartition order by c.relname`,
 );
 const COLUMNS = statement(
   '',
@@ -33,11 +33,15 @@ const INDEXES = statement(
 
 export async function describeSchema(queries: Queries): Promise<string> {
   const parts: string[] = [];
-  for (const { oid, name } of await queries.many<{ oid: number; name: string }>(TABLES)) {
+  for (const { oid, name, parts: by } of await queries.many<{ oid: number; name: string; parts: string }>(
+    TABLES,
+  )) {
     const lines = async (what: typeof COLUMNS) =>
       (await queries.many<{ line: string }>(what, [oid])).map(({ line }) => line);
     const inside = [...(await lines(COLUMNS)), ...(await lines(CONSTRAINTS))];
-    parts.push([`create table ${name} (`, inside.join(',\n'), ');', ...(await lines(INDEXES))].join('\n'));
+    parts.push(
+      [`create table ${name} (`, inside.join(',\n'), `)${by};`, ...(await lines(INDEXES))].join('\n'),
+    );
   }
   return `${parts.join('\n\n')}\n`;
 }

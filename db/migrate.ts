@@ -17,12 +17,12 @@ interface Migration {
   readonly digest: string;
 }
 
-/** Answers the names of those applied now. */
-export function migrate(database: Database): Promise<string[]> {
+/** Answers the names of those applied now; `through` ends with an earlier one, for a backup that was taken then. */
+export function migrate(database: Database, through = Infinity): Promise<string[]> {
   return database.session(async (session) => {
     await session.run(statement('', 'select pg_advisory_lock(7203, 2)'));
     try {
-      return await applyMissing(session);
+      return await applyMissing(session, through);
     } finally {
       await session.run(statement('', 'select pg_advisory_unlock(7203, 2)'));
     }
@@ -42,11 +42,12 @@ const APPLIED = statement('', 'select number, name, digest from migrations');
 const APPLY = statement('', 'insert into migrations (number, name, digest) values ($1, $2, $3)');
 const TAKE_TIME = statement('', "set local statement_timeout = '10min'");
 
-async function applyMissing(session: Session): Promise<string[]> {
+async function applyMissing(session: Session, through: number): Promise<string[]> {
   await session.run(LIST);
   const applied = new Map((await session.many<Migration>(APPLIED)).map((row) => [row.number, row]));
   const missing: string[] = [];
   for (const migration of await readMigrations()) {
+    if (migration.number > through) break;
     const before = applied.get(migration.number);
     if (before) refuseEdited(before, migration);
     else {
@@ -67,6 +68,9 @@ async function apply(queries: Queries, { number, name, text, digest }: Migration
   await queries.run(statement('', text));
   await queries.run(APPLY, [number, name, digest]);
 }
+
+/** The number of the newest that this program knows. */
+export const newestMigration = async (): Promise<number> => (await readMigrations()).at(-1)!.number;
 
 async function readMigrations(): Promise<Migration[]> {
   const names = (await readdir(FOLDER)).filter((name) => /^\d{4}_[a-z0-9-]+\.sql$/.test(name)).sort();

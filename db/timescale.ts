@@ -1,3 +1,4 @@
+import { arePartitioned } from './partitions.ts';
 import { retryReason } from './sqlstate.ts';
 import { statement, type Database, type Queries, type Session } from './pool.ts';
 
@@ -18,11 +19,20 @@ const INSTALLED = statement(
 );
 const CREATE = statement('', 'create extension if not exists timescaledb');
 const SERVER = statement('', "select current_setting('server_version') as version");
-/** By weeks; what was there before is moved. Every unique key holds `t`, as a hypertable asks. */
+/** By weeks. Every unique key holds `t`, as a hypertable asks. */
 const CONVERT = statement(
   '',
   `select create_hypertable('samples', by_range('t', interval '7 days'), if_not_exists => true, migrate_data => true)`,
 );
+/** A table in partitions can't become a hypertable: what is in it is moved into one that can. */
+const SET_ASIDE = statement(
+  '',
+  `alter table samples rename to samples_by_weeks;
+   alter table samples_by_weeks rename constraint samples_pkey to samples_by_weeks_pkey;
+   create table samples (like samples_by_weeks);
+   alter table samples add primary key (point_id, t)`,
+);
+const MOVE = statement('', 'insert into samples select * from samples_by_weeks; drop table samples_by_weeks');
 const TAKE_TIME = statement('', "set local statement_timeout = '30min'");
 
 /**
@@ -60,7 +70,10 @@ async function convert(session: Session): Promise<void> {
 
 async function makeHypertables(queries: Queries): Promise<void> {
   await queries.run(TAKE_TIME);
+  const inPartitions = await arePartitioned(queries);
+  if (inPartitions) await queries.run(SET_ASIDE);
   await queries.run(CONVERT);
+  if (inPartitions) await queries.run(MOVE);
 }
 
 const IS_HYPERTABLE = statement(

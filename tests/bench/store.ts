@@ -3,6 +3,7 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { startEmbedded } from '../../db/embedded/start.ts';
 import { migrate } from '../../db/migrate.ts';
+import { providePlaces } from '../../db/partitions.ts';
 import { readDeviceIds } from '../../db/points.ts';
 import { openDatabase, statement, type Database } from '../../db/pool.ts';
 import { Expectation, writeSamples } from '../../db/samples.ts';
@@ -69,6 +70,7 @@ export async function fillUnit(
   const expectation = new Expectation();
   const flush = async () => {
     const columns = columnsOf(batch, points, unit);
+    await providePlaces(database, columns.t);
     await database.transaction({ name: 'bench' }, (queries) => writeSamples(queries, columns, expectation));
     count += batch.length;
     batch = [];

@@ -693,7 +693,7 @@ create table samples (
   value double precision not null,
   quality smallint not null,
   constraint samples_pkey PRIMARY KEY (point_id, t)
-);
+) partition by range (t);
 
 create table sessions (
   secret_hash bytea not null,

@@ -3,6 +3,7 @@ import { mkdtemp, readFile, rm, writeFile } from 'node:fs/promises';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, beforeAll, describe, expect, inject, it } from 'vitest';
+import { providePlaces } from '../../db/partitions.ts';
 import { statement, type Database } from '../../db/pool.ts';
 import { seconds, type Instant } from '../../shared/base/instant.ts';
 import { samplesWriter } from '../../shared/wire/export-rows.ts';
@@ -207,6 +208,7 @@ describe('200,000 samples of forty points', () => {
 
   beforeAll(async () => {
     const { database } = old.store;
+    await providePlaces(database, [1_700_000_000e6, 1_700_005_000e6]);
     await database.run(WRITE);
     counting = { ...database, many: (what, values) => (asked++, database.many(what, values)) };
   });

@@ -1,5 +1,5 @@
 import { createHash } from 'node:crypto';
-import type { Numbering } from './tables.ts';
+import type { Numbering, Sequence } from './tables.ts';
 
 /**
  * The form of a backup, before it is compressed: lines of text. The first tells of the whole, then parts follow, each a line
@@ -35,6 +35,7 @@ export interface FileEnd {
   readonly whole: true;
   readonly parts: number;
   readonly rows: number;
+  readonly sequences: readonly Sequence[];
 }
 
 export const lineOf = (value: FileHead | PartHead | PartEnd | FileEnd): Buffer =>

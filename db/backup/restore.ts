@@ -11,7 +11,15 @@ import {
   type PartEnd,
   type PartHead,
 } from './file-form.ts';
-import { listOf, quoted, readTables, writeNumbering, type Table } from './tables.ts';
+import {
+  dropEverything,
+  listOf,
+  quoted,
+  readTables,
+  writeNumbering,
+  writeSequences,
+  type Table,
+} from './tables.ts';
 
 /**
  * A backup into an empty installation. The schema is made anew as it was when the backup was taken; all rows come in one
@@ -43,7 +51,7 @@ export async function restoreBackup(
     );
   await refuseInUse(database);
   await refuseFull(database);
-  await database.transaction({ name: 'restore-clear', retries: 0 }, clear);
+  await database.transaction({ name: 'restore-clear', retries: 0 }, dropEverything);
   await migrate(database, head.schema);
   if (head.schema === newest) await useTimescale(database);
   const done = await database.transaction({ name: 'restore', retries: 0 }, (queries) =>
@@ -85,7 +93,15 @@ async function refuseInUse(database: Database): Promise<void> {
 }
 
 /** What a start by itself leaves, before anything was configured. */
-const LEFT_BY_A_START = new Set(['configuration', 'link_keys', 'push_keys', 'watch_marks']);
+const LEFT_BY_A_START = new Set([
+  'configuration',
+  'link_keys',
+  'push_keys',
+  'watch_marks',
+  'watch_gaps',
+  'ingests',
+  'leases',
+]);
 
 async function refuseFull(database: Database): Promise<void> {
   const full: string[] = [];
@@ -100,12 +116,6 @@ async function refuseFull(database: Database): Promise<void> {
       `The installation isn’t empty (${full.slice(0, 5).join(', ')}${full.length > 5 ? ', …' : ''}): restore into an empty one, ` +
         'by another DATA_DIR or a new database in DATABASE_URL.',
     );
-}
-
-async function clear(queries: Queries): Promise<void> {
-  const tables = await readTables(queries);
-  for (const name of [...tables.map((table) => table.name).reverse(), 'migrations'])
-    await queries.run(statement('', `drop table if exists ${quoted(name)}`)); // one by one: a hypertable is dropped alone
 }
 
 async function takeParts(
@@ -126,6 +136,7 @@ async function takeParts(
     if (next === null) throw new Error(BROKEN);
     if ('whole' in next) {
       refuseMissing({ parts, rows }, next, tables, taken);
+      await writeSequences(queries, next.sequences);
       return { tables: taken.size, rows };
     }
     const table = tables.get(next.table);

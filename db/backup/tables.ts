@@ -112,3 +112,52 @@ export async function writeNumbering(
   for (const { column, last, called } of numbering)
     await queries.run(NUMBER_FROM, [quoted(name), column, last, called]);
 }
+
+const OURS = `c.relnamespace = 'public'::regnamespace
+     and not exists (select from pg_depend d where d.classid = 'pg_class'::regclass and d.objid = c.oid and d.deptype in ('e', 'i', 'a'))`;
+const SEQUENCES = statement(
+  '',
+  `select c.relname as name from pg_class c where c.relkind = 'S' and ${OURS} order by 1`,
+);
+const VIEWS = statement(
+  '',
+  `select c.relname as name from pg_class c where c.relkind = 'v' and ${OURS} order by 1`,
+);
+
+/** A sequence that belongs to no column. */
+export interface Sequence {
+  readonly name: string;
+  readonly last: number;
+  readonly called: boolean;
+}
+
+export async function readSequences(queries: Queries): Promise<Sequence[]> {
+  const found: Sequence[] = [];
+  for (const { name } of await queries.many<{ name: string }>(SEQUENCES))
+    found.push({
+      name,
+      ...(await queries.one<Omit<Sequence, 'name'>>(
+        statement('', `select last_value as last, is_called as called from ${quoted(name)}`),
+      )),
+    });
+  return found;
+}
+
+const SET = statement('', 'select setval($1::regclass, $2, $3)');
+
+export async function writeSequences(queries: Queries, sequences: readonly Sequence[]): Promise<void> {
+  for (const { name, last, called } of sequences) await queries.run(SET, [quoted(name), last, called]);
+}
+
+/** Takes away everything that migrations have made. */
+export async function dropEverything(queries: Queries): Promise<void> {
+  const names = async (which: typeof VIEWS) =>
+    (await queries.many<{ name: string }>(which)).map(({ name }) => name);
+  for (const name of await names(VIEWS)) await queries.run(statement('', `drop view ${quoted(name)}`));
+  const tables = (await readTables(queries)).map(({ name }) => name);
+  // one by one: a hypertable is dropped alone
+  for (const name of [...tables.reverse(), 'migrations'])
+    await queries.run(statement('', `drop table if exists ${quoted(name)}`));
+  for (const name of await names(SEQUENCES))
+    await queries.run(statement('', `drop sequence ${quoted(name)}`));
+}

@@ -4,7 +4,7 @@ import { statement, type Database, type Queries } from '../pool.ts';
 import { rollUp } from '../rollups.ts';
 import { timeParameter } from '../values.ts';
 import { countRows, lineOf, ROWS_END, Tally, type PartHead } from './file-form.ts';
-import { keyOrder, listOf, quoted, readNumbering, readTables, type Table } from './tables.ts';
+import { keyOrder, listOf, quoted, readNumbering, readSequences, readTables, type Table } from './tables.ts';
 import { readSchemaNumber } from './schema-number.ts';
 
 /**
@@ -57,14 +57,15 @@ export async function writeBackup(database: Database, options: BackupOptions): P
       for (const table of tables)
         if (table.name in PAGED) await part.byPages(database, table, options.pageRows ?? PAGE_ROWS);
       const began = performance.now();
-      await session.transaction(
+      const sequences = await session.transaction(
         { name: 'backup', isolation: 'repeatable read', readOnly: true, retries: 0 },
         async (queries) => {
           for (const table of tables) await part.snapshot(queries, table);
+          return readSequences(queries);
         },
       );
       const snapshotMs = performance.now() - began;
-      await write(lineOf({ whole: true, parts: part.count, rows: part.rows }));
+      await write(lineOf({ whole: true, parts: part.count, rows: part.rows, sequences }));
       return { schema, tables: tables.length, rows: part.rows, snapshotMs };
     } finally {
       await session.run(LET_GO).catch(() => {}); // the connection may be what failed; the lock goes with it

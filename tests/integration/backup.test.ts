@@ -5,6 +5,7 @@ import { join } from 'node:path';
 import { gunzipSync, gzipSync } from 'node:zlib';
 import { afterAll, beforeAll, expect, inject, test } from 'vitest';
 import { restoreBackup } from '../../db/backup/restore.ts';
+import { readSequences } from '../../db/backup/tables.ts';
 import { writeBackup, type BackupDone } from '../../db/backup/write.ts';
 import { migrate, newestMigration } from '../../db/migrate.ts';
 import { statement, type Database } from '../../db/pool.ts';
@@ -118,6 +119,9 @@ test('goes into one file that only its owner may read, and comes back the same, 
   expect(back).toMatchObject({ code: 0 });
   expect(back.said).toContain('Start it now.');
   expect(await tableSums(restored.database)).toEqual(sums);
+  const sequences = [await readSequences(old.database), await readSequences(restored.database)];
+  expect(sequences[1]).toEqual(sequences[0]);
+  expect(sequences[0]!.length).toBeGreaterThan(0);
   const full = await run('restore', restored.url, file());
   expect(full.code).toBe(1);
   expect(full.said).toMatch(/^The installation isn’t empty \(sites, /);

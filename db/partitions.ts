@@ -4,13 +4,12 @@ import { timeParameter } from './values.ts';
 
 /**
  * Samples lie together by weeks: in plain PostgreSQL each week is a partition, with TimescaleDB a chunk, on the same grid (weeks
- * begin on Thursdays, as 1970 did). Partitions are made before they are needed: those of the coming weeks by the
- * housekeeping, those of any other week by whoever is about to write into it. There is no default partition: it would take
- * in what has no place, and then hold up the making of that place with a scan of all of it.
+ * begin on Thursdays, as 1970 did). A partition is made by whoever is about to write into a week that has none. There
+ * is no default partition: it would take in what has no place, and then hold up the making of that place with a scan of it.
  */
-export const WEEK = seconds(7 * 86_400);
+const WEEK = seconds(7 * 86_400);
 
-export const weekOf = (t: Instant): Instant => Math.floor(t / WEEK) * WEEK;
+const weekOf = (t: Instant): Instant => Math.floor(t / WEEK) * WEEK;
 
 export interface Partition {
   readonly name: string;
@@ -32,16 +31,11 @@ const READ = statement(
    from pg_inherits i join pg_class c on c.oid = i.inhrelid where i.inhparent = 'samples'::regclass order by 2`,
 );
 
-/** Of plain PostgreSQL, in order of time; none with TimescaleDB. */
-export async function readPartitions(queries: Queries): Promise<Partition[]> {
-  return (await arePartitioned(queries)) ? queries.many<Partition>(READ) : [];
-}
-
 /** One at a time; commits go on meanwhile, for attaching a partition asks for no more than they leave. */
 const ALONE = statement('', 'select pg_advisory_xact_lock(7203, 10)');
 
 /** Makes those weeks that have no partition yet; with TimescaleDB there is nothing to do. */
-export const makePartitions = (database: Database, weeks: Iterable<Instant>): Promise<void> =>
+const makePartitions = (database: Database, weeks: Iterable<Instant>): Promise<void> =>
   database.transaction({ name: 'partitions' }, (queries) => makeMissing(queries, weeks));
 
 /** The same within a transaction. */
@@ -89,7 +83,7 @@ export async function providePlaces(
   for (const week of missing) placed.add(week);
 }
 
-/** A week that had its place has lost it since (db/retention.ts): false where the error is another one. */
+/** A week that had its place has lost it since: false where the error is another one. */
 export function losesPlaces(database: Database, error: unknown): boolean {
   const isLost =
     error instanceof Error &&

@@ -124,10 +124,10 @@ export const readEscalation = (queries: Queries, alarm: string): Promise<Escalat
 
 const OPEN = statement(
   'escalations-open',
-  `select ${COLUMNS} from escalations where ($1::text[] is null or site = any($1)) and state <> 'over'
+  `select ${COLUMNS} from escalations where ($1::text[] is null or site = any($1)) and state <> 'over' and alarm not like 'drill:%'
    order by started_at desc, alarm limit 500`,
 );
-/** Those under way, the newest first; `sites` null: all. */
+/** Those of alarms that are under way, TEST notices left out; the newest first; `sites` null: all. */
 export const readOpenEscalations = (
   queries: Queries,
   sites: readonly string[] | null,

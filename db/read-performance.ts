@@ -52,7 +52,7 @@ const ASKED = statement(
   'performance-asked',
   `select n.person, p.name, n.alarm, d.made_at as at
    from deliveries d join notices n on n.id = d.notice join people p on p.id = n.person join escalations e on e.alarm = n.alarm
-   where d.reason in ('page', 'again') and d.made_at >= $2 and d.made_at < $3 and ($1::text[] is null or e.site = any($1))
+   where d.reason in ('page', 'again') and n.alarm not like 'drill:%' and d.made_at >= $2 and d.made_at < $3 and ($1::text[] is null or e.site = any($1))
    group by n.person, p.name, n.alarm, d.made_at
    order by d.made_at desc limit ${LINES_BOUND}`,
 );

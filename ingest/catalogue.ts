@@ -163,7 +163,20 @@ export function knownSite(site: string, history: SiteHistory, ids: DeviceIds): K
     }
   }
   const devices = new Set([...gateways.keys(), ...[...points.values()].map(({ device }) => device)]);
-  return { points, gateways, devices };
+  return { points: byInput(points, history.at(-1)?.site), gateways, devices };
+}
+
+/** By what their gateways call them: a point whose wire lies on another's input is told under that one's name. */
+function byInput(
+  points: ReadonlyMap<string, KnownPoint>,
+  site: Site | undefined,
+): ReadonlyMap<string, KnownPoint> {
+  const moved = (site ? pointsOfSite(site) : []).filter(({ input }) => input != null);
+  if (moved.length === 0) return points;
+  const own = new Set(moved.map(pointKey));
+  const named = new Map([...points].filter(([key]) => !own.has(key)));
+  for (const point of moved) named.set(point.input!, points.get(pointKey(point))!);
+  return named;
 }
 
 /** Units repeat the site's points that name them; a key names a point once. */

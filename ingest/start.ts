@@ -1,7 +1,8 @@
 import { refuseMember } from '../db/ingests.ts';
 import { openDatabase, type Database } from '../db/pool.ts';
 import type { Catalogue } from './catalogue.ts';
-import { now } from './clock.ts';
+import type { Instant } from '../shared/base/instant.ts';
+import { now as machineClock } from './clock.ts';
 import { Committer, type CommitLoad } from './committer.ts';
 import { Listening } from './listening.ts';
 import { joinMembers, type Member } from './member.ts';
@@ -31,6 +32,8 @@ export interface IngestOptions {
     readonly reorderSeconds: number;
   };
   readonly observe: Observe;
+  /** Unix microseconds; left out: this machine's clock */
+  readonly clock?: () => Instant;
 }
 
 export interface ExternalBroker {
@@ -93,6 +96,7 @@ export async function startIngest(options: IngestOptions): Promise<Ingest> {
           : { kind: 'database-connection-lost', error: observation.error },
       ),
   });
+  const now = options.clock ?? machineClock;
   const listening = new Listening();
   const catalogueRead = (catalogue: Catalogue) => (listening.catalogue = catalogue);
   const committer = new Committer({ database, root, waveformDays, now, observe, catalogueRead });
@@ -133,9 +137,12 @@ export async function startIngest(options: IngestOptions): Promise<Ingest> {
 }
 
 /** Null: this ingest receives everything by itself. */
-async function joinGroup({ broker, id }: IngestOptions, database: Database): Promise<Member | null> {
+async function joinGroup(
+  { broker, id, clock = machineClock }: IngestOptions,
+  database: Database,
+): Promise<Member | null> {
   if (broker.kind === 'external' && broker.group !== null)
-    return joinMembers(database, { id, share: broker.group }, now());
+    return joinMembers(database, { id, share: broker.group }, clock());
   await refuseMember(database, id);
   return null;
 }

@@ -40,6 +40,8 @@ export interface Service {
   readonly revisionOf: (room: string) => number;
   /** alarms were decided on: look at once */
   readonly alarmsChanged: () => void;
+  /** a proof has something new: look at once */
+  readonly proofsChanged: () => void;
   /** parts beside the database, as they are now */
   readonly parts: () => readonly Part[];
 }

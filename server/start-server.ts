@@ -21,6 +21,8 @@ import { readRootFacts } from './notify/read-facts.ts';
 import { readNotices, startNotices } from './notify/start-notices.ts';
 import { NO_NOTICES, type NotifySettings } from './notify/settings.ts';
 import type { Notifier } from './notify/notifier.ts';
+import { readDrillFacts } from './proof/drill.ts';
+import { startProver, type Prover } from './proof/prover.ts';
 import { makeReplays } from './replay/replays.ts';
 import { startRollingUp } from './series/roll-up.ts';
 import type { Service } from './service.ts';
@@ -94,9 +96,9 @@ export async function startServer(options: ServerOptions): Promise<RunningServer
     { database, follower, accounts, notices },
     (room) => rooms.revisionOf(room),
     () => {
-      decider.nudge();
-      live?.nudge();
+      for (const one of [decider, live]) one?.nudge();
     },
+    () => prover.nudge(),
   );
   const rooms = new Rooms(service);
   const readiness = watchReadiness(service);
@@ -109,6 +111,7 @@ export async function startServer(options: ServerOptions): Promise<RunningServer
   });
   live = goLive(options, app.server, service, rooms, metrics);
   const notifier = startNotifying(options, service, metrics);
+  const prover = startProving(options, service);
   const listener = listen(options.databaseUrl, [COMMITTED, INFERRED, NOTICES], (channel) => {
     const woken = channel === NOTICES ? [notifier] : [follower, decider, live];
     for (const one of woken) one?.nudge();
@@ -120,7 +123,7 @@ export async function startServer(options: ServerOptions): Promise<RunningServer
     for (const part of [live!, replays, house]) await part.stop();
     await app.close();
     await listener.close();
-    for (const part of [notifier, follower, decider, rollUp]) await part.stop();
+    for (const part of [prover, notifier, follower, decider, rollUp]) await part.stop();
     await database.close();
   };
   try {
@@ -129,9 +132,13 @@ export async function startServer(options: ServerOptions): Promise<RunningServer
     await stop();
     throw error;
   }
-  const { port } = app.server.address() as AddressInfo;
-  return { url: `http://${urlHost(options.host)}:${port}/`, port, database, stop };
+  return { ...placeOf(app.server.address() as AddressInfo, options), database, stop };
 }
+
+const placeOf = ({ port }: AddressInfo, { host }: ServerOptions) => ({
+  url: `http://${urlHost(host)}:${port}/`,
+  port,
+});
 
 /** What is measured is asked for when somebody reads it, long after all of this has started. */
 const measure = (
@@ -201,6 +208,14 @@ const startAddingUp = (options: ServerOptions, database: Database): ReturnType<t
     failed: failureOf(options.logger, 'series', 'rolling samples up failed; it is tried again'),
   });
 
+const startProving = (options: ServerOptions, { database, setups, now }: Service): Prover =>
+  startProver({
+    database,
+    setups,
+    now,
+    failed: (error) => options.logger.error({ err: error }, 'looking after proofs failed; it is tried again'),
+  });
+
 const startDeciding = (
   options: ServerOptions,
   database: Database,
@@ -222,7 +237,8 @@ const startNotifying = (options: ServerOptions, service: Service, metrics: Metri
       now: service.now,
       logger: ofPart(options.logger, 'notices'),
       setups: service.setups,
-      readFacts: (queries, alarm) => readRootFacts(queries, service, alarm),
+      readFacts: async (queries, alarm) =>
+        (await readDrillFacts(queries, service, alarm)) ?? readRootFacts(queries, service, alarm),
       localUrl: `http://${urlHost(options.host)}:${options.port}/`,
       count: (observation) => {
         if (observation.kind !== 'sent') return;
@@ -243,6 +259,7 @@ function serviceOf(
   parts: Pick<Service, 'database' | 'accounts' | 'notices'> & { readonly follower: Follower },
   revisionOf: Service['revisionOf'],
   alarmsChanged: Service['alarmsChanged'],
+  proofsChanged: Service['proofsChanged'],
 ): Service {
   return {
     ...parts,
@@ -255,6 +272,7 @@ function serviceOf(
     epoch: randomBytes(8).toString('hex'),
     revisionOf,
     alarmsChanged,
+    proofsChanged,
     parts: options.parts,
   };
 }

@@ -1,6 +1,7 @@
 import type { FastifyInstance } from 'fastify';
 import Type from 'typebox';
 import { acceptBy, readLinkOf, type Link } from '../notify/accept.ts';
+import { isDrill } from '../notify/drill-message.ts';
 import type { Service } from '../service.ts';
 import type { App } from './app.ts';
 
@@ -77,6 +78,7 @@ function lookOf(link: Link): Look {
       };
     case 'good': {
       const { row, escalation } = link;
+      if (isDrill(row.alarm)) return lookOfTest(row.personName, escalation.state === 'over');
       if (escalation.state === 'over')
         return { title: 'It is over', lines: ['Nobody needs to accept it any more.'], button: null };
       if (escalation.owner === row.person)
@@ -93,6 +95,19 @@ function lookOf(link: Link): Look {
     }
   }
 }
+
+const lookOfTest = (name: string, isOver: boolean): Look =>
+  isOver
+    ? {
+        title: 'TEST answered',
+        lines: ['It was a test. Nothing has happened, and nobody needs to come.'],
+        button: null,
+      }
+    : {
+        title: 'TEST: nothing has happened',
+        lines: [`${name}: whoever proves the site’s wiring wants to know that this reaches you.`],
+        button: 'Answer the test',
+      };
 
 interface Replies {
   code(status: number): Replies;

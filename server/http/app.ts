@@ -31,6 +31,7 @@ import { ownRoutes } from './own-routes.ts';
 import { pageRoutes } from './page-routes.ts';
 import { peopleRoutes } from './people-routes.ts';
 import { policyRoutes } from './policy-routes.ts';
+import { proofRoutes } from './proof-routes.ts';
 import { providerRoutes } from './provider-routes.ts';
 import { reviewRoutes } from './review-routes.ts';
 import { recordingRoutes } from './recording-routes.ts';
@@ -135,6 +136,7 @@ function apiRoutes(api: App, { service, provider, replays, readiness }: AppOptio
   startingDipRoutes(api, service);
   replayRoutes(api, replays);
   staggerRoutes(api, service);
+  proofRoutes(api, service);
   reviewRoutes(api, service);
   reportRoutes(api, service);
   onCallRoutes(api, service);

@@ -4,7 +4,9 @@ import { ownEscalation, readEscalation, type EscalationRow } from '../../db/esca
 import { askSite } from '../alarms/ask.ts';
 import type { Service } from '../service.ts';
 import { inSnapshot } from '../status/read-status.ts';
+import { answerTest } from '../proof/drill.ts';
 import { readLink } from './accept-link.ts';
+import { isDrill } from './drill-message.ts';
 
 /** What a link in a message leads to, and what pressing its button does. Looking changes nothing (handbook 7). */
 export type Link =
@@ -34,6 +36,13 @@ export async function acceptBy(
 ): Promise<boolean> {
   const { alarm, person, personName: by } = row;
   const at = service.now();
+  if (isDrill(alarm)) {
+    await service.database.transaction({ name: 'answer-test' }, (queries) =>
+      answerTest(queries, alarm, by, at),
+    );
+    service.alarmsChanged();
+    return true;
+  }
   const asked = { kind: 'accept', by, person, at } as const;
   const command = { id: randomUUID(), kind: 'alarm', alarm, asked } as const;
   const outcome = await askSite(service, escalation.site, { command, by, at });

@@ -14,6 +14,7 @@ import { parsePolicy, type ParsedPolicy } from '../../shared/wire/on-call-docume
 import { shortNotice } from '../../shared/wire/short-notice.ts';
 import { spokenNotice } from '../../shared/wire/spoken-notice.ts';
 import { signLink } from './accept-link.ts';
+import { AT_ONCE, drillBody, type DrillFacts } from './drill-message.ts';
 import { readWhoIsOn } from './who-is-on.ts';
 
 /**
@@ -24,7 +25,7 @@ export interface Decider {
   readonly database: Database;
   readonly now: () => Instant;
   /** what there is to say about a root, and how long there is; null: there is no such alarm any more */
-  readonly readFacts: (queries: Queries, alarm: string) => Promise<RootFacts | null>;
+  readonly readFacts: (queries: Queries, alarm: string) => Promise<RootFacts | DrillFacts | null>;
   readonly linkKey: Buffer;
   /** where this server is reached from elsewhere, ending in a slash */
   readonly publicUrl: string;
@@ -60,15 +61,17 @@ export function takeEscalation(decider: Decider): Promise<Taken | null> {
 
 interface Case {
   readonly row: EscalationRow;
-  readonly facts: RootFacts;
+  readonly facts: RootFacts | DrillFacts;
   readonly now: Instant;
 }
 
 async function take(queries: Queries, decider: Decider, { row, facts, now }: Case): Promise<Taken> {
   const parsed = policyOf((await readPolicyOf(queries, row.site))?.document);
-  const { needsBy, ...told } = facts;
-  const night = { ...(parsed?.night ?? ORDINARY_NIGHT), zone: facts.zone };
-  const urgency = mustGo(row.severity, needsBy, night, now);
+  const needsBy: NeedsBy = 'kind' in facts ? { kind: 'not-needed', says: AT_ONCE.says } : facts.needsBy;
+  const urgency =
+    'kind' in facts
+      ? AT_ONCE
+      : mustGo(row.severity, needsBy, { ...(parsed?.night ?? ORDINARY_NIGHT), zone: facts.zone }, now);
   const isOn = await readWhoIsOn(queries, targetsOf(parsed), now);
   const { next, messages } = decideEscalation(row, {
     policy: parsed?.policy ?? null,
@@ -78,11 +81,16 @@ async function take(queries: Queries, decider: Decider, { row, facts, now }: Cas
     resolve: (targets) => [...new Set(targets.flatMap(isOn))],
     now,
   });
-  const whole: NoticeFacts = { ...told, urgency, severity: row.severity };
+  const whole = 'kind' in facts ? facts : noticeFacts(facts, { urgency, severity: row.severity });
   const unreachable = await writeMessages(queries, decider, { row, next, facts: whole, messages, now });
   await saveEscalation(queries, { ...row, ...next });
   return { alarm: row.alarm, state: next.state, messages, unreachable };
 }
+
+const noticeFacts = (
+  { needsBy: _, ...told }: RootFacts,
+  as: Pick<NoticeFacts, 'urgency' | 'severity'>,
+): NoticeFacts => ({ ...told, ...as });
 
 /** A document that was checked when it came in and doesn't fit any more tells nobody: it counts as none. */
 function policyOf(document: unknown): ParsedPolicy | null {
@@ -99,7 +107,7 @@ const targetsOf = (parsed: ParsedPolicy | null): Target[] =>
 interface Telling {
   readonly row: EscalationRow;
   readonly next: Pick<EscalationRow, 'severity' | 'cleared' | 'owner'>;
-  readonly facts: NoticeFacts;
+  readonly facts: NoticeFacts | DrillFacts;
   readonly messages: readonly Message[];
   readonly now: Instant;
 }
@@ -129,7 +137,7 @@ const isPersonId = (text: string): boolean => /^[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-
 
 interface OneMessage extends Message {
   readonly alarm: string;
-  readonly facts: NoticeFacts;
+  readonly facts: NoticeFacts | DrillFacts;
   readonly now: Instant;
 }
 
@@ -138,6 +146,8 @@ async function bodyOf(queries: Queries, decider: Decider, message: OneMessage): 
   const { alarm, person, reason, facts, now } = message;
   const number = await keepAcceptLink(queries, alarm, person, now + LINK_LASTS);
   const link = `${decider.publicUrl}a/${signLink(decider.linkKey, number)}`;
+  if ('kind' in facts)
+    return drillBody(facts, alarm, { link, page: `${decider.publicUrl}sites/${facts.site.id}/proof` });
   const mayAccept = reason !== 'cleared' && reason !== 'taken';
   const page = `${decider.publicUrl}alarms/${encodeURIComponent(alarm)}`;
   const { subject, text } = mailText(facts, reason, { accept: mayAccept ? link : null, alarm: page });

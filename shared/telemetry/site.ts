@@ -140,6 +140,8 @@ export interface Point {
   readonly scale: number;
   readonly offset: number;
   readonly source: PointSource | null;
+  /** `<device>/<signal>` under which its gateway tells it, where its wire lies on another's input; null: its own */
+  readonly input?: string | null;
   readonly sparkplug: string | null;
 }
 

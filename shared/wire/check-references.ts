@@ -1,5 +1,6 @@
 import { parseInstant } from '../base/instant.ts';
 import { SIGNALS, type DeviceKind } from '../telemetry/signals.ts';
+import { checkInputs } from './check-inputs.ts';
 import { checkSources } from './check-sources.ts';
 import type { Fault } from './schema-faults.ts';
 import type { PointDocument, SiteDocument } from './site-document.ts';
@@ -24,6 +25,7 @@ export function checkReferences(document: SiteDocument): Fault[] {
     ),
     say,
   );
+  checkInputs(document, say);
   return faults;
 }
 

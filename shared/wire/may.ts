@@ -56,6 +56,7 @@ const TABLE = {
   'propose-settings': row('engineer', 'sites', 'propose other settings, agree or withdraw them'),
   'record-settings': row('technician', 'sites', 'write down what was set'),
   'see-telemetry': row('technician', 'sites', 'look at how telemetry comes in'),
+  'prove-sites': row('technician', 'sites', 'prove a site’s wiring'),
   'see-set-aside': row('technician', 'everything', 'look at entries that were set aside'),
   'change-sites': row('engineer', 'sites', 'change a site’s configuration'),
   'look-into-recordings': row('engineer', 'sites', 'look into a recorder’s file'),

@@ -181,6 +181,7 @@ function resolvePoint(device: string, point: PointDocument, to: Wiring): Point {
     source: point.source
       ? { topic: point.source.topic, pointer: point.source.pointer ?? '', time: point.source.time ?? null }
       : null,
+    input: point.input ?? null,
     sparkplug: point.sparkplug ?? null,
   };
 }

@@ -57,6 +57,7 @@ export const PointDocument = closed({
       ),
     }),
   ),
+  input: optional(Type.String({ pattern: '^[a-z0-9][a-z0-9-]{0,62}/[a-z0-9][a-z0-9-]{0,62}$' })),
   sparkplug: optional(Type.String({ pattern: '^[^/]+/[^/]+/.+$', maxLength: 1024 })),
 });
 

@@ -537,6 +537,51 @@ create table policy_sites (
   constraint policy_sites_pkey PRIMARY KEY (site)
 );
 
+create table proof_marks (
+  id uuid not null,
+  session uuid not null,
+  kind text not null,
+  subject text not null,
+  person text not null,
+  by text not null,
+  at timestamp with time zone not null,
+  said_at timestamp with time zone,
+  clock_ahead_ms double precision,
+  note text not null,
+  constraint proof_marks_session_fkey FOREIGN KEY (session) REFERENCES proof_sessions(id) ON DELETE CASCADE,
+  constraint proof_marks_pkey PRIMARY KEY (id)
+);
+CREATE INDEX proof_marks_by_session ON public.proof_marks USING btree (session, at, id);
+
+create table proof_sessions (
+  id uuid not null,
+  site text not null,
+  from_at timestamp with time zone not null,
+  ended_at timestamp with time zone,
+  person text not null,
+  by text not null,
+  drill text,
+  drill_at timestamp with time zone,
+  drill_answered_at timestamp with time zone,
+  drill_answered_by text,
+  record jsonb,
+  judged_at timestamp with time zone,
+  constraint proof_sessions_site_fkey FOREIGN KEY (site) REFERENCES sites(id) ON DELETE CASCADE,
+  constraint proof_sessions_pkey PRIMARY KEY (id),
+  constraint proof_sessions_drill_key UNIQUE (drill)
+);
+CREATE INDEX proof_sessions_by_site ON public.proof_sessions USING btree (site, from_at DESC);
+CREATE UNIQUE INDEX proof_sessions_open ON public.proof_sessions USING btree (site) WHERE (ended_at IS NULL);
+
+create table proof_ticks (
+  session uuid not null,
+  item text not null,
+  happened_at timestamp with time zone not null,
+  arrived_at timestamp with time zone not null,
+  constraint proof_ticks_session_fkey FOREIGN KEY (session) REFERENCES proof_sessions(id) ON DELETE CASCADE,
+  constraint proof_ticks_pkey PRIMARY KEY (session, item)
+);
+
 create table proposal_steps (
   id uuid not null,
   proposal uuid not null,

@@ -30,6 +30,7 @@ const LAYERS = [
   'alarms',
   'people',
   'visit',
+  'proof',
   'replay',
   'stagger',
   'review',

@@ -6,7 +6,8 @@ import {
   type Findings,
   type Reading,
 } from '../../shared/visit/findings.ts';
-import { bodyOf, isWorthAgain, readWishes, wishText, type Wish } from '../../web/src/visit/wish.ts';
+import { isWorthAgain } from '../../web/src/page/waiting.ts';
+import { bodyOf, readWishes, wishText, type Wish } from '../../web/src/visit/wish.ts';
 import { barOf } from '../../web/src/visit/bar.ts';
 import type { VisitAnswer } from '../../shared/wire/visit-answer.ts';
 import { findingsOf, noDraft } from '../../web/src/visit/findings-draft.ts';

@@ -21,6 +21,8 @@ test.each([
   '/api/sites',
   '/api/sites/rowan/status',
   '/api/sites/rowan/units/unit-1',
+  '/api/sites/rowan/proof',
+  '/api/sites/rowan/proof/1f0a',
 ])('%s may be read again while the server is away', (path) => {
   expect(wayOf(get(path))).toBe('read');
   expect(wayOf(get(path, { method: 'POST' }))).toBe('past');

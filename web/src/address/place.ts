@@ -4,7 +4,7 @@ export type Place =
   | { readonly page: 'site'; readonly site: string }
   | { readonly page: 'unit'; readonly site: string; readonly unit: string }
   | { readonly page: 'event'; readonly event: string }
-  | { readonly page: 'replay' | 'alarm-settings'; readonly site: string }
+  | { readonly page: 'replay' | 'alarm-settings' | 'proof'; readonly site: string }
   | { readonly page: 'panel-stagger' | 'recording' | 'starts'; readonly site: string; readonly panel: string }
   | { readonly page: 'alarms' | 'performance' | 'stagger' }
   | { readonly page: 'alarm'; readonly alarm: string }
@@ -39,7 +39,7 @@ export function placeOf(path: string): Place {
   if (first === 'power-events' && fourth === undefined) return powerEventPlace(second, third);
   if (first !== 'sites' || second === undefined) return { page: 'nowhere', path };
   if (third === undefined) return { page: 'site', site: second };
-  if ((third === 'replay' || third === 'alarm-settings') && fourth === undefined)
+  if ((third === 'replay' || third === 'alarm-settings' || third === 'proof') && fourth === undefined)
     return { page: third, site: second };
   return third === 'units' && fourth !== undefined
     ? { page: 'unit', site: second, unit: fourth }
@@ -73,6 +73,9 @@ export const replayHref = (
   units: readonly string[],
   stretch: { readonly from: string; readonly to: string },
 ): string => `${siteHref(site)}/replay${changedQuery('', { units: units.join(','), ...stretch })}`;
+/** The proof of a site’s wiring; one of its records. */
+export const proofHref = (site: string, record: string | null = null): string =>
+  `${siteHref(site)}/proof${changedQuery('', { record })}`;
 /** What a site’s alarm rules are set to. */
 export const alarmSettingsHref = (site: string): string => `${siteHref(site)}/alarm-settings`;
 /** A month's report, of one site or of all; null: the last whole month. */

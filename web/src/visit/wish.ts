@@ -1,20 +1,14 @@
 import { parseInstant } from '../../../shared/base/instant.ts';
+import type { Waiting } from '../page/waiting.ts';
 
 /**
  * What somebody asked for at an alarm, under an id of its own: sent again after a break it is the same wish, and the server
  * answers what came of it the first time. While it waits it is never shown as done.
  */
-export interface Wish {
-  readonly command: string;
-  /** who pressed it: nobody else's session sends it */
-  readonly person: string;
+export interface Wish extends Waiting {
   readonly alarm: string;
   readonly path: WishPath;
   readonly body: Readonly<Record<string, unknown>>;
-  /** ISO 8601, by the server's clock as far as this page knew it */
-  readonly saidAt: string;
-  /** the server said no, and why; null: it waits */
-  readonly refused: string | null;
 }
 
 const WISH_PATHS = ['accept', 'step', 'findings', 'note', 'close'] as const;
@@ -76,7 +70,3 @@ function isWish(one: unknown): one is Wish {
     (WISH_PATHS as readonly unknown[]).includes(wish.path)
   );
 }
-
-/** Does it make sense to send it again: the server wasn't reached, or wasn't ready. */
-export const isWorthAgain = (status: number): boolean =>
-  status === 0 || status === 401 || status === 429 || status >= 500;

@@ -32,6 +32,8 @@ const READS = [
   '/api/sites',
   '/api/sites/*/status',
   '/api/sites/*/units/*',
+  '/api/sites/*/proof',
+  '/api/sites/*/proof/*',
 ].map((path) => new RegExp(`^${path.replaceAll('*', '[^/]+')}$`));
 
 const CHANGES_READER = new Set([

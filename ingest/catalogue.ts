@@ -65,6 +65,9 @@ export interface Catalogue {
   readonly sources: TopicTree<KnownSource>;
   /** the topic filters of those that the configuration in force has */
   readonly filters: ReadonlySet<string>;
+  /** those of the filters that somebody has asked to listen to for a while, whatever points name; until when */
+  readonly listened: ReadonlySet<string>;
+  readonly listenedUntil: Instant | null;
   /** of the points that the configuration in force has, by `<group>/<edge>` */
   readonly edges: ReadonlyMap<string, KnownEdge>;
 }
@@ -82,6 +85,7 @@ export function catalogueOf(
   revision: number,
   sites: ReadonlyMap<string, KnownSite>,
   lives: ReadonlyMap<number, Instant> = new Map(),
+  listening: { readonly filters: readonly string[]; readonly until: Instant } | null = null,
 ): Catalogue {
   const points = [...sites.values()].flatMap((site) => [...site.points.values()]);
   const sources = new TopicTree<KnownSource>();
@@ -92,7 +96,10 @@ export function catalogueOf(
     sources.add(topic, { point, pointer: tokensOf(pointer), time: time === null ? null : tokensOf(time) });
     if (point.inForce) filters.add(topic);
   }
-  return { revision, sites, sources, filters, edges: edgesOf(points, lives) };
+  const listened = new Set(listening?.filters.filter((filter) => !filters.has(filter)));
+  for (const filter of listened) filters.add(filter);
+  const edges = edgesOf(points, lives);
+  return { revision, sites, sources, filters, listened, listenedUntil: listening?.until ?? null, edges };
 }
 
 /** The schema lets no other pointer in. */

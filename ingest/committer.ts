@@ -18,6 +18,7 @@ import type { Observe } from './observation.ts';
 export class Committer {
   readonly #writer: BatchWriter;
   readonly #observe: Observe;
+  readonly #noticed: (message: Message) => void;
   readonly #running: Promise<void>;
   readonly #inFlight = { messages: 0, bytes: 0 };
   #queue: Queued[] = [];
@@ -27,7 +28,8 @@ export class Committer {
   #wake: () => void = () => {};
   #ending = false;
 
-  constructor(options: WriterOptions) {
+  constructor(options: CommitterOptions) {
+    this.#noticed = options.noticed ?? (() => {});
     this.#writer = new BatchWriter(options);
     this.#observe = options.observe;
     this.#running = this.#run();
@@ -40,6 +42,7 @@ export class Committer {
 
   /** `message.committed` is called when its transaction has committed. */
   add(message: Message): void {
+    this.#noticed(message);
     const bytes = message.payload.length;
     this.#inFlight.messages++;
     this.#inFlight.bytes += bytes;
@@ -161,6 +164,11 @@ interface Growing {
   readonly taken: Queued[];
   bytes: number;
   readonly maker: BatchMaker;
+}
+
+interface CommitterOptions extends WriterOptions {
+  /** sees each message as it is added; must not throw */
+  readonly noticed?: (message: Message) => void;
 }
 
 export interface CommitLoad {

@@ -11,6 +11,7 @@ const LEVELS: Record<Observation['kind'], Level> = {
   'commit-delayed': 'warn',
   'commit-refused': 'error',
   'trim-failed': 'warn',
+  'heard-not-kept': 'warn',
   'database-retried': 'debug',
   'database-connection-lost': 'warn',
   'configuration-read': 'info',

@@ -17,6 +17,8 @@ export type Observation =
   | { readonly kind: 'commit-delayed'; readonly attempt: number; readonly error: Error }
   | { readonly kind: 'commit-refused'; readonly topic: string; readonly error: Error }
   | { readonly kind: 'trim-failed'; readonly error: Error }
+  /** what is talking unmapped couldn't be written down: it is noted anew */
+  | { readonly kind: 'heard-not-kept'; readonly error: Error }
   | { readonly kind: 'database-retried'; readonly reason: RetryReason; readonly attempt: number }
   | { readonly kind: 'database-connection-lost'; readonly error: Error }
   | { readonly kind: 'configuration-read'; readonly revision: number; readonly sites: number }

@@ -1,3 +1,4 @@
+import { readTopicsListened } from '../db/heard-topics.ts';
 import { readLives } from '../db/gateway-lives.ts';
 import { readDeviceIds } from '../db/points.ts';
 import type { Database } from '../db/pool.ts';
@@ -28,6 +29,6 @@ export function readCatalogue(database: Database, before: Catalogue): Promise<Ca
       const history = await readSiteHistory(queries, id);
       sites.set(id, knownSite(id, history, await readDeviceIds(queries, id)));
     }
-    return catalogueOf(revision, sites, await readLives(queries));
+    return catalogueOf(revision, sites, await readLives(queries), await readTopicsListened(queries));
   });
 }

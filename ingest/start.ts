@@ -4,7 +4,9 @@ import type { Catalogue } from './catalogue.ts';
 import type { Instant } from '../shared/base/instant.ts';
 import { now as machineClock } from './clock.ts';
 import { Committer, type CommitLoad } from './committer.ts';
+import { HeardTopics } from './heard-topics.ts';
 import { Listening } from './listening.ts';
+import type { Message } from './message.ts';
 import { joinMembers, type Member } from './member.ts';
 import type { Observe } from './observation.ts';
 import { startEmbeddedBroker } from './receive/embedded.ts';
@@ -99,7 +101,9 @@ export async function startIngest(options: IngestOptions): Promise<Ingest> {
   const now = options.clock ?? machineClock;
   const listening = new Listening();
   const catalogueRead = (catalogue: Catalogue) => (listening.catalogue = catalogue);
-  const committer = new Committer({ database, root, waveformDays, now, observe, catalogueRead });
+  const heard = new HeardTopics({ database, root, listening, now, observe });
+  const noticed = (message: Message) => heard.note(message);
+  const committer = new Committer({ database, root, waveformDays, now, observe, catalogueRead, noticed });
   const { hostId, reorderSeconds } = sparkplug;
   const sparkplugHost = new SparkplugHost({ reorderSeconds, committer, listening, now, observe });
   const common = { root, markSeconds, committer, listening, sparkplugHost, hostId, now, observe };
@@ -122,6 +126,7 @@ export async function startIngest(options: IngestOptions): Promise<Ingest> {
   }
   const end = async (how: 'stop' | 'leave') => {
     await source[how]();
+    await heard.stop();
     await database.close();
     observe({ kind: 'stopped' });
   };

@@ -48,6 +48,7 @@ import { telemetryRoutes } from './telemetry-routes.ts';
 import { transferRoutes } from './transfer-routes.ts';
 import { visitRoutes } from './visit-routes.ts';
 import { waveformRoutes } from './waveform-routes.ts';
+import { wiringRoutes } from './wiring-routes.ts';
 import { workRoutes } from './work-routes.ts';
 
 export type App = FastifyInstance<
@@ -130,6 +131,7 @@ function apiRoutes(api: App, { service, provider, replays, readiness }: AppOptio
   workRoutes(api, service);
   sampleRoutes(api, service);
   telemetryRoutes(api, service);
+  wiringRoutes(api, service);
   waveformRoutes(api, service);
   transferRoutes(api, service);
   recordingRoutes(api, service);

@@ -141,7 +141,7 @@ function fromOf(text: string, now: Instant): Instant {
 const atOf = (text: string | undefined, now: Instant): Instant =>
   text === undefined ? now : fromOf(text, now);
 
-function documentAt({ documents }: Setup, at: Instant): SiteDocument {
+export function documentAt({ documents }: Setup, at: Instant): SiteDocument {
   const found = documents.findLast(({ from }) => from <= at) ?? documents[0]!;
   return found.document as SiteDocument;
 }

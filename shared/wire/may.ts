@@ -57,6 +57,8 @@ const TABLE = {
   'record-settings': row('technician', 'sites', 'write down what was set'),
   'see-telemetry': row('technician', 'sites', 'look at how telemetry comes in'),
   'prove-sites': row('technician', 'sites', 'prove a site’s wiring'),
+  'see-wiring': row('engineer', 'sites', 'look at what is talking and not mapped'),
+  'listen-to-topics': row('engineer', 'everything', 'listen to other topics'),
   'see-set-aside': row('technician', 'everything', 'look at entries that were set aside'),
   'change-sites': row('engineer', 'sites', 'change a site’s configuration'),
   'look-into-recordings': row('engineer', 'sites', 'look into a recorder’s file'),

@@ -63,6 +63,7 @@ beforeAll(async () => {
     'unit, a week, an event opened': `/sites/${found.site}/units/${found.unit}?range=7d&why=${found.id}`,
     event: `/events/${found.id}`,
     rejected: '/rejected',
+    wiring: `/sites/${found.site}/wiring`,
     telemetry: '/telemetry',
     'telemetry of a site': `/telemetry?site=${found.site}`,
     'a point watched live': `/telemetry?site=${found.site}&q=control-voltage&watch=${found.unit}/control-voltage`,

@@ -382,6 +382,17 @@ create table gateway_lives (
   constraint gateway_lives_pkey PRIMARY KEY (site, gateway)
 );
 
+create table heard_topics (
+  topic text not null,
+  pointer text not null,
+  body jsonb not null,
+  last_at timestamp with time zone not null,
+  ignored_at timestamp with time zone,
+  ignored_by text,
+  constraint heard_topics_pkey PRIMARY KEY (topic, pointer)
+);
+CREATE INDEX heard_topics_by_time ON public.heard_topics USING btree (last_at);
+
 create table identities (
   issuer text not null,
   subject text not null,
@@ -844,6 +855,17 @@ create table tasks (
 );
 CREATE INDEX tasks_by_site ON public.tasks USING btree (site, opened_at DESC, id);
 CREATE UNIQUE INDEX tasks_open ON public.tasks USING btree (site, key) WHERE (closed_at IS NULL);
+
+create table topics_listened (
+  only_row boolean not null default true,
+  filters text[] not null,
+  until_at timestamp with time zone not null,
+  asked_by text not null,
+  asked_at timestamp with time zone not null,
+  constraint topics_listened_filters_check CHECK (((cardinality(filters) >= 1) AND (cardinality(filters) <= 10))),
+  constraint topics_listened_only_row_check CHECK (only_row),
+  constraint topics_listened_pkey PRIMARY KEY (only_row)
+);
 
 create table unit_edges (
   subject_id integer not null,

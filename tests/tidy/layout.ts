@@ -36,6 +36,7 @@ const LAYERS = [
   'review',
   'report',
   'wire',
+  'wiring',
 ];
 /** beside the row: the simulated building */
 const BESIDE: Readonly<Record<string, readonly string[]>> = {

@@ -4,7 +4,7 @@ export type Place =
   | { readonly page: 'site'; readonly site: string }
   | { readonly page: 'unit'; readonly site: string; readonly unit: string }
   | { readonly page: 'event'; readonly event: string }
-  | { readonly page: 'replay' | 'alarm-settings' | 'proof'; readonly site: string }
+  | { readonly page: 'replay' | 'alarm-settings' | 'proof' | 'wiring'; readonly site: string }
   | { readonly page: 'panel-stagger' | 'recording' | 'starts'; readonly site: string; readonly panel: string }
   | { readonly page: 'alarms' | 'performance' | 'stagger' }
   | { readonly page: 'alarm'; readonly alarm: string }
@@ -39,7 +39,10 @@ export function placeOf(path: string): Place {
   if (first === 'power-events' && fourth === undefined) return powerEventPlace(second, third);
   if (first !== 'sites' || second === undefined) return { page: 'nowhere', path };
   if (third === undefined) return { page: 'site', site: second };
-  if ((third === 'replay' || third === 'alarm-settings' || third === 'proof') && fourth === undefined)
+  if (
+    (third === 'replay' || third === 'alarm-settings' || third === 'proof' || third === 'wiring') &&
+    fourth === undefined
+  )
     return { page: third, site: second };
   return third === 'units' && fourth !== undefined
     ? { page: 'unit', site: second, unit: fourth }
@@ -89,6 +92,8 @@ export const powerEventsHref = (site: string | null): string => `/power-events${
 export const powerEventHref = (event: string): string => `/power-events/${encodeURIComponent(event)}`;
 export const powerEventSiteHref = (event: string, site: string): string =>
   `${powerEventHref(event)}/${encodeURIComponent(site)}`;
+/** What is talking at a site and isn’t mapped. */
+export const wiringHref = (site: string): string => `${siteHref(site)}/wiring`;
 /** How telemetry comes in, of one site or of all. */
 export const telemetryHref = (site: string | null): string => `/telemetry${changedQuery('', { site })}`;
 export const alarmHref = (alarm: string): string => `/alarms/${encodeURIComponent(alarm)}`;

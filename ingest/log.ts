@@ -34,6 +34,11 @@ const LEVELS: Record<Observation['kind'], Level> = {
   'client-connected': 'debug',
   'client-gone': 'debug',
   'client-refused': 'warn',
+  'gateway-refused': 'warn',
+  'refusals-not-kept': 'warn',
+  'broker-log-unread': 'warn',
+  'tls-certificate': 'debug',
+  'tls-certificate-ends': 'warn',
   stopped: 'info',
 };
 

@@ -15,6 +15,7 @@ export function countObservations(registry: Registry, load: () => IngestLoad | n
   const counters = makeCounters(registry);
   const histograms = makeHistograms(registry);
   const gauges = makeGauges(registry);
+  let certificate: Gauge | null = null; // not there where there is no such port: 0 would read as long over
   return (observation: Observation) => {
     switch (observation.kind) {
       case 'committed':
@@ -45,6 +46,15 @@ export function countObservations(registry: Registry, load: () => IngestLoad | n
         return counters.refused.inc();
       case 'acknowledgements-dropped':
         return counters.dropped.inc(observation.messages);
+      case 'gateway-refused':
+        return counters.gateways.inc({ why: observation.why }, observation.times);
+      case 'tls-certificate':
+        certificate ??= new Gauge({
+          name: 'holdoff_ingest_tls_certificate_end_seconds',
+          help: 'When the certificate of the broker’s TLS port ends, as Unix time.',
+          registers: [registry],
+        });
+        return certificate.set(observation.endsAt / 1_000_000);
       case 'held-back':
         return counters.held.inc();
     }
@@ -64,6 +74,9 @@ function makeCounters(registry: Registry) {
     lost: counter('broker_connections_lost', 'Connections to the broker that ended.'),
     dropped: counter('acknowledgements_dropped', 'Messages committed after their connection had gone.'),
     refused: counter('clients_refused', 'Clients that the embedded broker let in no further.'),
+    gateways: counter('gateways_refused', 'Gateways turned away, or messages of theirs dropped, by why.', [
+      'why',
+    ]),
     rebirths: counter('sparkplug_rebirths_asked', 'Rebirths asked of edge nodes, by why.', ['why']),
     gaps: counter('sparkplug_sequence_gaps', 'Times that something was missing in an edge node’s order.'),
     held: counter('held_back', 'Times that the broker was held back at the bound of messages in flight.'),

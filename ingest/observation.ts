@@ -1,4 +1,6 @@
 import type { RetryReason } from '../db/sqlstate.ts';
+import type { Instant } from '../shared/base/instant.ts';
+import type { RefusalWhy } from '../shared/wire/gateway-refusals.ts';
 
 /** Everything that ingest has to tell: the log and the metrics decide what becomes of it. */
 export type Observation =
@@ -46,7 +48,25 @@ export type Observation =
   | { readonly kind: 'caught-up'; readonly afterMs: number }
   /** the connection went before these could be acknowledged: the broker sends them again */
   | { readonly kind: 'acknowledgements-dropped'; readonly messages: number }
-  | { readonly kind: 'listening'; readonly port: number }
+  | { readonly kind: 'listening'; readonly port: number; readonly tlsPort?: number | null }
+  /** the end of the certificate that the door with TLS shows: at the start, and each minute */
+  | { readonly kind: 'tls-certificate'; readonly endsAt: Instant }
+  /** it ends within 30 days: once a day */
+  | { readonly kind: 'tls-certificate-ends'; readonly endsAt: Instant; readonly days: number }
+  /** a broker turned somebody away, or dropped what they published: so often since it was last told */
+  | {
+      readonly kind: 'gateway-refused';
+      readonly why: RefusalWhy;
+      readonly username: string;
+      readonly address: string;
+      readonly client: string;
+      readonly detail: string;
+      readonly times: number;
+    }
+  /** an external broker's log (MQTT_BROKER_LOG): whom it turns away isn't known until it can be read */
+  | { readonly kind: 'broker-log-unread'; readonly error: Error }
+  /** they were told of, and the page won't show them */
+  | { readonly kind: 'refusals-not-kept'; readonly error: Error }
   | { readonly kind: 'client-connected' | 'client-gone'; readonly client: string }
   | { readonly kind: 'client-refused'; readonly client: string; readonly why: string }
   | { readonly kind: 'stopped' };

@@ -1,4 +1,5 @@
 import { join } from 'node:path';
+import type { TlsPlace } from './receive/tls-place.ts';
 import type { EmbeddedBrokerPlace, ExternalBroker, IngestOptions } from './start.ts';
 
 /** What ingest reads from the environment (contract section 7), every default in one place. */
@@ -14,7 +15,9 @@ const DEFAULTS = {
   waveformDays: 90,
   hostId: 'holdoff',
   reorderSeconds: 2,
+  host: '127.0.0.1',
   port: 1883,
+  tlsPort: 8883,
   /** what a Mosquitto with our settings has in flight, five times over */
   highWater: 10_000,
   highWaterBytes: 64 * 1024 * 1024,
@@ -78,7 +81,8 @@ function brokerOf(environment: NodeJS.ProcessEnv, dataFolder: string): ExternalB
   const url = environment['MQTT_URL'];
   const { highWater, highWaterBytes } = DEFAULTS;
   const group = groupOf(environment['INGEST_GROUP']);
-  if (url) return { kind: 'external', url, highWater, highWaterBytes, group };
+  const logFile = environment['MQTT_BROKER_LOG'] || null;
+  if (url) return { kind: 'external', url, highWater, highWaterBytes, group, logFile };
   if (group !== null)
     throw new Error(
       'INGEST_GROUP is for several ingests at one broker: set MQTT_URL to it, or leave it out.',
@@ -86,11 +90,43 @@ function brokerOf(environment: NodeJS.ProcessEnv, dataFolder: string): ExternalB
   return {
     kind: 'embedded',
     host: '127.0.0.1',
-    port: numberOf(environment, 'MQTT_PORT', { least: 0, most: 65_535, usual: DEFAULTS.port }),
+    port: portOf(environment, 'MQTT_PORT', DEFAULTS.port),
+    tls: tlsOf(environment),
+    anonymous: mayBeAnonymous(environment),
     folder: join(dataFolder, 'broker'),
     mostClients: DEFAULTS.mostClients,
   };
 }
+
+/**
+ * The door with TLS is there where its certificate is given. Beyond loopback the embedded broker listens with TLS or not at
+ * all: passwords and what the gateways see would go over the network for everybody to read and to change.
+ */
+function tlsOf(environment: NodeJS.ProcessEnv): TlsPlace | null {
+  const host = environment['MQTT_HOST'] || DEFAULTS.host;
+  const certFile = environment['MQTT_TLS_CERT'] || null;
+  const keyFile = environment['MQTT_TLS_KEY'] || null;
+  if (certFile !== null && keyFile !== null)
+    return { host, port: portOf(environment, 'MQTT_TLS_PORT', DEFAULTS.tlsPort), certFile, keyFile };
+  if (certFile !== null || keyFile !== null)
+    throw new Error('For TLS give both: MQTT_TLS_CERT (the certificate) and MQTT_TLS_KEY (its key), in PEM.');
+  if (isLoopback(host)) return null;
+  throw new Error(
+    `MQTT_HOST=${host} would let other machines reach the broker without TLS: give MQTT_TLS_CERT and MQTT_TLS_KEY ` +
+      '(a certificate for the name that the gateways use, and its key, in PEM), or leave MQTT_HOST at 127.0.0.1.',
+  );
+}
+
+const isLoopback = (host: string): boolean => /^(localhost|::1|127\.\d+\.\d+\.\d+)$/.test(host);
+
+function mayBeAnonymous(environment: NodeJS.ProcessEnv): boolean {
+  const given = environment['MQTT_ANONYMOUS'] || '1';
+  if (given === '0' || given === '1') return given === '1';
+  throw new Error(`MQTT_ANONYMOUS is “${given}”: give 1 (the loopback port takes whoever comes) or 0.`);
+}
+
+const portOf = (environment: NodeJS.ProcessEnv, name: string, usual: number): number =>
+  numberOf(environment, name, { least: 0, most: 65_535, usual });
 
 function numberOf(
   environment: NodeJS.ProcessEnv,

@@ -45,24 +45,26 @@ async function startEverything(settings: Settings, stages: Stages): Promise<void
     provider: settings.provider,
     pageFolder: PAGE_FOLDER,
     parts: () => health.parts(),
+    broker: settings.broker,
     logger,
     registry,
     notify: settings.notify,
     telemetryRoot: settings.mqttRoot,
+    watcher: settings.watcher && { settings: settings.watcher, folder: settings.dataFolder },
     sounderRoot: settings.sounder?.root ?? null,
     version: VERSION,
   });
   stages.started('server', () => server.stop());
   if (settings.sounder !== null) {
-    const brokerUrl = settings.mqttUrl ?? `mqtt://127.0.0.1:${ingest.port}`;
+    const brokerUrl = settings.mqttUrl ?? ingest.ownUrl!;
     const failed = (error: unknown) => logger.error({ err: error }, 'a stack light couldn’t be told');
     const sounder = startSounder({ ...settings.sounder, database: server.database, brokerUrl, failed });
     stages.started('sounder', () => sounder.stop());
   }
   logger.info(`Holdoff is at ${server.url}`);
-  if (!settings.demo || ingest.port === null) return;
+  if (!settings.demo || ingest.ownUrl === null) return;
   const demo = await startDemonstration({
-    brokerUrl: `mqtt://127.0.0.1:${ingest.port}`,
+    brokerUrl: ingest.ownUrl,
     database: server.database,
     notesFile: join(settings.dataFolder, 'demo.json'),
     say: (line) => logger.info(line),
@@ -104,7 +106,9 @@ async function startIngesting(
   running = ingest;
   stages.started('ingest', () => ingest.stop());
   health.isEmbedded = ingest.port !== null;
-  const broker = ingest.port === null ? 'at MQTT_URL' : `embedded, on port ${ingest.port}`;
+  const broker = ingest.port === null ? 'at MQTT_URL' : `embedded, on port ${ingest.port}${withTls(ingest)}`;
   logger.info(`Ingest listens (broker ${broker}).`);
   return ingest;
 }
+
+const withTls = ({ tlsPort }: Ingest): string => (tlsPort === null ? '' : `, with TLS on ${tlsPort}`);

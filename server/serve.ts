@@ -28,6 +28,7 @@ await runUntilStopped(logger, async (stages) => {
     mqttUrl,
     mqttPort,
     mqttRoot,
+    broker,
   } = read.settings;
   const database = await provideDatabase({ url: databaseUrl ?? undefined, dataFolder: resolve(dataFolder) });
   stages.started('database', () => database.stop());
@@ -41,6 +42,7 @@ await runUntilStopped(logger, async (stages) => {
     provider,
     pageFolder: PAGE_FOLDER,
     parts: () => [],
+    broker,
     logger,
     notify,
     watcher: watcher && { settings: watcher, folder: resolve(dataFolder) },

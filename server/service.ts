@@ -44,6 +44,8 @@ export interface Service {
   readonly proofsChanged: () => void;
   /** parts beside the database, as they are now */
   readonly parts: () => readonly Part[];
+  /** the broker as gateways reach it */
+  readonly broker: BrokerPlace;
 }
 
 /** A part that this server leans on. */
@@ -53,4 +55,17 @@ export interface Part {
   readonly says: string;
   /** false: told, but this server is ready without it */
   readonly gates?: boolean;
+  /** well, and not for long: somebody is told ahead */
+  readonly isSoonWrong?: boolean;
+}
+
+/** The broker as gateways reach it. */
+export interface BrokerPlace {
+  readonly kind: 'embedded' | 'external';
+  /** null: this server's own name */
+  readonly host: string | null;
+  readonly port: number;
+  readonly isTls: boolean;
+  /** the first words of our topics */
+  readonly root: string;
 }

@@ -1,6 +1,8 @@
 import { resolve } from 'node:path';
+import { readBrokerPlace } from './broker-place.ts';
 import { isLoopback } from './loopback.ts';
 import { readNotifySettings, type NotifySettings } from './notify/settings.ts';
+import type { BrokerPlace } from './service.ts';
 import { readSounderSettings, type SounderSettings } from './sounder/settings.ts';
 import { readWatcherSettings, type WatcherSettings } from './watcher/settings.ts';
 
@@ -17,6 +19,8 @@ export interface Settings {
   readonly mqttUrl: string | null;
   readonly mqttPort: number;
   readonly mqttRoot: string;
+  /** as gateways reach it, for what they are told */
+  readonly broker: BrokerPlace;
   readonly dataFolder: string;
   /** null: the API is open, on loopback only */
   readonly token: string | null;
@@ -61,6 +65,7 @@ export function readSettings(environment: Environment): ReadSettings {
     mqttUrl: urlOf('MQTT_URL', given('MQTT_URL'), ['mqtt:', 'mqtts:', 'ws:', 'wss:', 'tcp:', 'ssl:'], faults),
     mqttPort: portOf('MQTT_PORT', given('MQTT_PORT'), 1883, faults),
     mqttRoot: given('MQTT_ROOT') ?? 'holdoff',
+    broker: readBrokerPlace(given, faults),
     dataFolder: resolve(given('DATA_DIR') ?? './data'),
     token: tokenOf(given('BOOTSTRAP_TOKEN'), faults),
     provider: providerOf(given, notify.publicUrl, faults),

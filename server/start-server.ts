@@ -25,7 +25,7 @@ import { readDrillFacts } from './proof/drill.ts';
 import { startProver, type Prover } from './proof/prover.ts';
 import { makeReplays } from './replay/replays.ts';
 import { startRollingUp } from './series/roll-up.ts';
-import type { Service } from './service.ts';
+import type { BrokerPlace, Service } from './service.ts';
 import type { ProviderSettings } from './settings.ts';
 import { startWatching } from './watcher/start-watching.ts';
 import type { WatcherSettings } from './watcher/settings.ts';
@@ -41,6 +41,8 @@ export interface ServerOptions {
   readonly provider?: ProviderSettings | null;
   readonly pageFolder: string | null;
   readonly parts: Service['parts'];
+  /** as gateways reach it; left out: on this machine alone */
+  readonly broker?: BrokerPlace;
   readonly logger: Logger;
   readonly version: string;
   readonly workers?: number;
@@ -64,6 +66,14 @@ export interface RunningServer {
   readonly database: Database;
   stop(): Promise<void>;
 }
+
+const BROKER_HERE: BrokerPlace = {
+  kind: 'embedded',
+  host: '127.0.0.1',
+  port: 1883,
+  isTls: false,
+  root: 'holdoff',
+};
 
 const CONNECTIONS = 12;
 const STATEMENT_TIMEOUT_MS = 30_000;
@@ -274,6 +284,7 @@ function serviceOf(
     alarmsChanged,
     proofsChanged,
     parts: options.parts,
+    broker: options.broker ?? BROKER_HERE,
   };
 }
 

@@ -1,7 +1,14 @@
-import { once } from 'node:events';
-import { createServer, type AddressInfo, type Socket } from 'node:net';
-import { Aedes, type AuthorizePublishHandler, type Client, type PublishPacket } from 'aedes';
+import type { Socket } from 'node:net';
+import {
+  Aedes,
+  type AedesOptions,
+  type AuthenticateError,
+  type AuthorizePublishHandler,
+  type Client,
+  type PublishPacket,
+} from 'aedes';
 import { MILLISECOND, type Instant } from '../../shared/base/instant.ts';
+import type { Database } from '../../db/pool.ts';
 import type { Committer } from '../committer.ts';
 import type { Listening } from '../listening.ts';
 import type { Message } from '../message.ts';
@@ -10,12 +17,17 @@ import type { SparkplugHost } from '../sparkplug/host.ts';
 import { saysOffline, statePayload } from '../sparkplug/state.ts';
 import { isSparkplug, stateTopic } from '../sparkplug/topic.ts';
 import { Watch } from '../watch.ts';
+import { OWN_USER } from './admission.ts';
+import { openDoor, type Door } from './door.ts';
 import { openBrokerStore, type BrokerStore } from './embedded-store.ts';
-import { boundPackets } from './packet-bound.ts';
+import { Guard } from './guard.ts';
+import { RefusalBook } from './refusal-book.ts';
 import type { Source } from './source.ts';
+import type { TlsPlace } from './tls-place.ts';
 
 /**
- * The embedded broker (MQTT 3.1.1), on the loopback address, open to anyone on this machine.
+ * The embedded broker (MQTT 3.1.1): without TLS on the loopback address alone, with TLS wherever it is told to (door.ts).
+ * Who may connect, and publish what, is the guard's (guard.ts).
  *
  * aedes asks `authorizePublish` before it acknowledges a publish. We hold that answer until the commit, so the gateway's
  * own PUBACK says that its samples are on disk. Later hooks come after the PUBACK and would be too late. aedes reads a
@@ -23,10 +35,17 @@ import type { Source } from './source.ts';
  * the number of clients is bounded here.
  */
 export interface EmbeddedOptions {
-  /** a loopback address: there is no authentication */
+  readonly database: Database;
+  /** a loopback address */
   readonly host: string;
   /** 0: any free one */
   readonly port: number;
+  /** null: no door with TLS */
+  readonly tls: TlsPlace | null;
+  /** on the loopback port whoever gives no user is let in, and may everything */
+  readonly anonymous: boolean;
+  /** the first words of our topics: a gateway's own lie below them */
+  readonly root: string;
   /** where retained messages and the sessions of other subscribers are kept */
   readonly folder: string;
   readonly ingest: string;
@@ -50,17 +69,27 @@ export async function startEmbeddedBroker(options: EmbeddedOptions): Promise<Sou
   const { committer, now, observe } = options;
   const intake: Intake = { open: true, heard: () => {} };
   const store = await openBrokerStore(options.folder);
+  const book = new RefusalBook(options);
+  const guard = new Guard({ ...options, book });
   const broker = await Aedes.createBroker({
+    ...hooksOf(guard),
     persistence: store.persistence,
-    authorizePublish: holdUntilCommitted(options, intake),
+    authorizePublish: guarded(guard, options, holdUntilCommitted(options, intake)),
     preConnect: (client, _packet, answer) => admit(options, broker, client, answer),
   });
   tellOfClients(broker, observe);
-  const door = await openDoor(broker, options).catch(async (error: unknown) => {
+  const closeAll = async (door?: Door) => {
+    await guard.stop();
+    await door?.close();
     await closeBroker(broker, store);
+    await book.stop();
+  };
+  const handle = (socket: Socket) => void broker.handle(socket);
+  const door = await openDoor({ ...options, book, handle }).catch(async (error: unknown) => {
+    await closeAll();
     throw error;
   });
-  observe({ kind: 'listening', port: door.port });
+  observe({ kind: 'listening', port: door.port, tlsPort: door.tlsPort });
   const watch = new Watch(committer, options.ingest);
   watch.begin(now());
   const host = new HostAtHome(broker, options);
@@ -74,10 +103,15 @@ export async function startEmbeddedBroker(options: EmbeddedOptions): Promise<Sou
     await host.stop();
     await committer.stop();
     await new Promise<void>((sent) => setImmediate(sent)); // the acknowledgements of the last batch
-    await door.close();
-    await closeBroker(broker, store);
+    await closeAll(door);
   };
-  return { port: door.port, stop, leave: stop };
+  return {
+    port: door.port,
+    tlsPort: door.tlsPort,
+    own: { username: OWN_USER, password: guard.admission.ownPassword },
+    stop,
+    leave: stop,
+  };
 }
 
 function tellOfClients(broker: Aedes, observe: Observe): void {
@@ -92,46 +126,6 @@ async function closeBroker(broker: Aedes, store: BrokerStore): Promise<void> {
   await new Promise<void>((done) => broker.close(done));
   await store.close();
 }
-
-interface Door {
-  readonly port: number;
-  /** ends every connection */
-  close(): Promise<void>;
-}
-
-async function openDoor(broker: Aedes, { host, port, observe }: EmbeddedOptions): Promise<Door> {
-  const sockets = new Set<Socket>();
-  const server = createServer((socket) => {
-    sockets.add(socket);
-    socket.once('close', () => sockets.delete(socket));
-    boundPackets(socket, () =>
-      observe({ kind: 'client-refused', client: String(socket.remotePort), why: 'packet too large' }),
-    );
-    broker.handle(socket);
-  });
-  server.listen(port, host);
-  try {
-    await once(server, 'listening');
-  } catch (cause) {
-    if ((cause as NodeJS.ErrnoException).code !== 'EADDRINUSE') throw cause;
-    const hint = 'another broker listens there. Set another MQTT_PORT, or MQTT_URL to use that broker.';
-    throw new Error(`MQTT_PORT ${port} is taken: ${hint}`, { cause });
-  }
-  return {
-    port: (server.address() as AddressInfo).port,
-    close: async () => {
-      const closed = once(server, 'close');
-      server.close();
-      for (const socket of sockets) socket.end();
-      const patience = setTimeout(() => sockets.forEach((socket) => socket.destroy()), GOODBYE_MS);
-      await closed;
-      clearTimeout(patience);
-    },
-  };
-}
-
-/** How long a client may take to close its side. */
-const GOODBYE_MS = 1_000;
 
 /**
  * The host application at its own broker: it says that it is there while points name metrics. Until this broker starts again
@@ -219,6 +213,52 @@ function holdUntilCommitted(
     void listening.known.then(() => take(client, packet, answer));
   };
 }
+
+/** The broker asks the guard at its door, at each subscription, and before it hands a message on. */
+const hooksOf = (
+  guard: Guard,
+): Pick<AedesOptions, 'authenticate' | 'authorizeSubscribe' | 'authorizeForward'> => ({
+  authenticate: (client, username, password, answer) => {
+    const given = { username: username || null, password: password ?? null };
+    void guard.letIn(client, given).then((no) => {
+      const error = no && Object.assign(new Error(no.says), { returnCode: no.returnCode });
+      answer(error as AuthenticateError | null, no === null);
+    });
+  },
+  authorizeSubscribe: (client, subscription, answer) => {
+    if (guard.maySubscribe(client, subscription.topic)) return answer(null, subscription);
+    guard.refuse(client, 'subscribe-elsewhere', subscription.topic);
+    answer(null, null); // SUBACK says 0x80: failure
+  },
+  authorizeForward: (client, packet) => (guard.mayHear(client, packet.topic) ? packet : null),
+});
+
+/**
+ * What a client may not publish goes nowhere, and is acknowledged ([MQTT-3.3.5-2]). Before it is refused the configuration is
+ * looked at anew, by way of a batch: a topic may have been given to the gateway a moment ago.
+ */
+function guarded(
+  guard: Guard,
+  { committer, now }: EmbeddedOptions,
+  take: AuthorizePublishHandler,
+): AuthorizePublishHandler {
+  return (client, packet, answer) => {
+    const { topic } = packet;
+    if (client === null || topic.startsWith('$') || guard.mayPublish(client, topic))
+      return take(client, packet, answer);
+    const judge = () => {
+      if (guard.mayPublish(client, topic)) return take(client, packet, answer);
+      guard.refuse(client, 'publish-elsewhere', topic);
+      Object.assign(packet, { topic: NOWHERE, payload: Buffer.alloc(0), retain: false });
+      answer();
+    };
+    const nothing = { topic: NOWHERE, payload: Buffer.alloc(0), receivedAt: now(), waited: null };
+    committer.add({ ...nothing, committed: onlyOnce(judge) });
+  };
+}
+
+/** Nobody may publish or, but on this machine, listen there. */
+const NOWHERE = '$holdoff/refused';
 
 function onlyOnce(act: () => void): () => void {
   let isDone = false;

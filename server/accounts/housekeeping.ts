@@ -2,6 +2,7 @@ import { sweepLinks } from '../../db/account-links.ts';
 import { sweepTokens } from '../../db/api-tokens.ts';
 import { trimAudit } from '../../db/audit.ts';
 import { sweepAttempts } from '../../db/failed-attempts.ts';
+import { sweepCredentials } from '../../db/gateway-credentials.ts';
 import { sweepSessions } from '../../db/sessions.ts';
 import type { Accounts } from './accounts.ts';
 import { ACCOUNT_BOUNDS } from './bounds.ts';
@@ -16,6 +17,7 @@ async function sweep({ database, now }: Pick<Accounts, 'database' | 'now'>): Pro
   await sweepLinks(database, at);
   await sweepTokens(database, at);
   await sweepAttempts(database, at - attemptWindow);
+  await sweepCredentials(database, at - auditKept);
   await trimAudit(database, at - auditKept, auditRows);
 }
 

@@ -25,6 +25,7 @@ import { coolingRoutes } from './cooling-routes.ts';
 import { answerErrors } from './errors.ts';
 import { eventRoutes } from './event-routes.ts';
 import { noteRoutes } from './known-routes.ts';
+import { gatewayRoutes } from './gateway-routes.ts';
 import { metricsRoutes, type Metrics } from './metrics.ts';
 import { onCallRoutes } from './on-call-routes.ts';
 import { ownRoutes } from './own-routes.ts';
@@ -124,6 +125,7 @@ function apiRoutes(api: App, { service, provider, replays, readiness }: AppOptio
   const { accounts } = service;
   serviceRoutes(api, service, readiness);
   siteRoutes(api, service);
+  gatewayRoutes(api, service);
   statusRoutes(api, service);
   coolingRoutes(api, service);
   eventRoutes(api, service);

@@ -76,7 +76,9 @@ async function inTime<T>(answer: Promise<T>): Promise<T> {
 function brokerSight(parts: ReturnType<Service['parts']>): Sight {
   const broker = parts.find(({ name }) => name === 'broker');
   if (!broker) return NOT_KNOWN;
-  return broker.ok ? WELL : wrong(broker.says);
+  if (!broker.ok) return wrong(broker.says);
+  const certificate = parts.find(({ name }) => name === 'broker-certificate');
+  return certificate?.isSoonWrong ? wrong(`The certificate of its TLS port ${certificate.says}.`) : WELL;
 }
 
 const readProgress = (database: Database, { setups }: LookMeans) =>

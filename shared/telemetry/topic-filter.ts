@@ -28,3 +28,18 @@ function overlapFrom(a: readonly string[], b: readonly string[]): boolean {
   }
   return true;
 }
+
+/** Does the filter take the topic. A wildcard at its beginning takes none that begins with "$" (MQTT 3.1.1 section 4.7.2). */
+export const filterTakes = (filter: string, topic: string): boolean =>
+  !/^[+#]/.test(filter) || !topic.startsWith('$') ? filterCovers(filter, topic) : false;
+
+/** Does `wide` take every topic that `narrow` takes. */
+export function filterCovers(wide: string, narrow: string): boolean {
+  const [w, n] = [wide.split('/'), narrow.split('/')];
+  for (let i = 0; i < w.length; i++) {
+    if (w[i] === '#') return true;
+    if (n[i] === undefined || n[i] === '#') return false;
+    if (w[i] !== '+' && w[i] !== n[i]) return false;
+  }
+  return w.length === n.length;
+}

@@ -372,6 +372,34 @@ create table findings (
 CREATE INDEX findings_by_alarm ON public.findings USING btree (alarm, at, id);
 CREATE INDEX findings_by_unit ON public.findings USING btree (site, unit, at DESC);
 
+create table gateway_credentials (
+  id uuid not null default gen_random_uuid(),
+  site text not null,
+  gateway text not null,
+  kind text not null,
+  username text not null,
+  secret text,
+  fingerprint bytea,
+  certificate text,
+  made_at timestamp with time zone not null,
+  made_by text not null,
+  ends_at timestamp with time zone,
+  revoked_at timestamp with time zone,
+  used_at timestamp with time zone,
+  used_from text,
+  constraint gateway_credentials_certificate_check CHECK ((char_length(certificate) <= 16384)),
+  constraint gateway_credentials_check CHECK (((kind = 'password'::text) = (secret IS NOT NULL))),
+  constraint gateway_credentials_check1 CHECK (((kind = 'certificate'::text) = ((fingerprint IS NOT NULL) AND (certificate IS NOT NULL)))),
+  constraint gateway_credentials_fingerprint_check CHECK ((octet_length(fingerprint) = 32)),
+  constraint gateway_credentials_kind_check CHECK ((kind = ANY (ARRAY['password'::text, 'certificate'::text]))),
+  constraint gateway_credentials_username_check CHECK (((char_length(username) >= 1) AND (char_length(username) <= 128))),
+  constraint gateway_credentials_site_fkey FOREIGN KEY (site) REFERENCES sites(id) ON DELETE CASCADE,
+  constraint gateway_credentials_pkey PRIMARY KEY (id),
+  constraint gateway_credentials_fingerprint_key UNIQUE (fingerprint),
+  constraint gateway_credentials_username_key UNIQUE (username)
+);
+CREATE INDEX gateway_credentials_site_gateway_idx ON public.gateway_credentials USING btree (site, gateway);
+
 create table gateway_lives (
   site text not null,
   gateway text not null,
@@ -381,6 +409,23 @@ create table gateway_lives (
   next_in bigint,
   constraint gateway_lives_pkey PRIMARY KEY (site, gateway)
 );
+
+create table gateway_refusals (
+  why text not null,
+  username text not null,
+  address text not null,
+  client text not null,
+  detail text not null,
+  first_at timestamp with time zone not null,
+  last_at timestamp with time zone not null,
+  times bigint not null,
+  constraint gateway_refusals_address_check CHECK ((char_length(address) <= 64)),
+  constraint gateway_refusals_client_check CHECK ((char_length(client) <= 128)),
+  constraint gateway_refusals_detail_check CHECK ((char_length(detail) <= 300)),
+  constraint gateway_refusals_username_check CHECK ((char_length(username) <= 128)),
+  constraint gateway_refusals_pkey PRIMARY KEY (why, username, address)
+);
+CREATE INDEX gateway_refusals_last_at_idx ON public.gateway_refusals USING btree (last_at);
 
 create table heard_topics (
   topic text not null,

@@ -69,7 +69,7 @@ test.each([
   ['another’s name', makeCertificate('mail.example.org'), /isn’t trusted \(.*0\.0\.0\.0/],
   [
     'the day before yesterday’s',
-    makeCertificate(HOST, Date.now() - 48 * 3_600_000),
+    makeCertificate(HOST, { from: Date.now() - 48 * 3_600_000 }),
     /isn’t trusted \(certificate has expired\)/,
   ],
 ])('%s certificate is refused though it is known', async (_, certificate, says) => {

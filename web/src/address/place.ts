@@ -4,7 +4,7 @@ export type Place =
   | { readonly page: 'site'; readonly site: string }
   | { readonly page: 'unit'; readonly site: string; readonly unit: string }
   | { readonly page: 'event'; readonly event: string }
-  | { readonly page: 'replay' | 'alarm-settings' | 'proof' | 'wiring'; readonly site: string }
+  | { readonly page: 'replay' | 'alarm-settings' | 'proof' | 'wiring' | 'gateways'; readonly site: string }
   | { readonly page: 'panel-stagger' | 'recording' | 'starts'; readonly site: string; readonly panel: string }
   | { readonly page: 'alarms' | 'performance' | 'stagger' }
   | { readonly page: 'alarm'; readonly alarm: string }
@@ -14,7 +14,7 @@ export type Place =
   | { readonly page: 'site-review'; readonly event: string; readonly site: string }
   | { readonly page: 'rejected' | 'telemetry' }
   | { readonly page: 'report'; readonly month: string | null }
-  | { readonly page: 'account' | 'people' | 'audit' | 'setup' | 'welcome' }
+  | { readonly page: 'account' | 'people' | 'audit' | 'setup' | 'welcome' | 'rehearsal' }
   | { readonly page: 'nowhere'; readonly path: string };
 
 export function placeOf(path: string): Place {
@@ -39,11 +39,7 @@ export function placeOf(path: string): Place {
   if (first === 'power-events' && fourth === undefined) return powerEventPlace(second, third);
   if (first !== 'sites' || second === undefined) return { page: 'nowhere', path };
   if (third === undefined) return { page: 'site', site: second };
-  if (
-    (third === 'replay' || third === 'alarm-settings' || third === 'proof' || third === 'wiring') &&
-    fourth === undefined
-  )
-    return { page: third, site: second };
+  if (isOfSite(third) && fourth === undefined) return { page: third, site: second };
   return third === 'units' && fourth !== undefined
     ? { page: 'unit', site: second, unit: fourth }
     : { page: 'nowhere', path };
@@ -54,8 +50,13 @@ function powerEventPlace(event: string | undefined, site: string | undefined): P
   return site === undefined ? { page: 'review', event } : { page: 'site-review', event, site };
 }
 
-/** Places of accounts, each a word by itself. */
-const ALONE = ['account', 'people', 'audit', 'setup', 'welcome'] as const;
+/** Places of a site that are a word behind it. */
+const OF_SITE = ['replay', 'alarm-settings', 'proof', 'wiring', 'gateways'] as const;
+const isOfSite = (word: string): word is (typeof OF_SITE)[number] =>
+  (OF_SITE as readonly string[]).includes(word);
+
+/** Places that are a word by themselves: those of accounts, and the rehearsal. */
+const ALONE = ['account', 'people', 'audit', 'setup', 'welcome', 'rehearsal'] as const;
 const isAlone = (word: string): word is (typeof ALONE)[number] => (ALONE as readonly string[]).includes(word);
 
 /** A panel’s delays, planned so that its starts stay apart. */
@@ -81,6 +82,11 @@ export const proofHref = (site: string, record: string | null = null): string =>
   `${siteHref(site)}/proof${changedQuery('', { record })}`;
 /** What a site’s alarm rules are set to. */
 export const alarmSettingsHref = (site: string): string => `${siteHref(site)}/alarm-settings`;
+/** The reference control, rehearsed: what is in the link; of an event: what was seen around it. */
+export const rehearsalHref = (of: { readonly link: string } | { readonly event: string }): string =>
+  `/rehearsal${changedQuery('', 'link' in of ? { r: of.link } : { event: of.event })}`;
+/** How a site’s gateways connect. */
+export const gatewaysHref = (site: string): string => `${siteHref(site)}/gateways`;
 /** A month's report, of one site or of all; null: the last whole month. */
 export const reportHref = (month: string | null, site: string | null): string =>
   `/reports${month === null ? '' : `/${month}`}${changedQuery('', { site })}`;

@@ -99,19 +99,7 @@ export const connectionName = (id: string): string => `holdoff-ingest-${id}`;
 /** Receives, decodes, commits. The schema must be up to date (db/migrate.ts). */
 export async function startIngest(options: IngestOptions): Promise<Ingest> {
   const { observe, root, id, markSeconds, waveformDays, broker, sparkplug } = options;
-  const database = openDatabase({
-    url: options.databaseUrl,
-    name: connectionName(id),
-    connections: CONNECTIONS,
-    statementTimeoutMs: STATEMENT_TIMEOUT_MS,
-    connectTimeoutMs: CONNECT_TIMEOUT_MS,
-    observe: (observation) =>
-      observe(
-        observation.kind === 'retried'
-          ? { kind: 'database-retried', reason: observation.reason, attempt: observation.attempt }
-          : { kind: 'database-connection-lost', error: observation.error },
-      ),
-  });
+  const database = openStore(options);
   const now = options.clock ?? machineClock;
   const listening = new Listening();
   const catalogueRead = (catalogue: Catalogue) => (listening.catalogue = catalogue);
@@ -163,6 +151,21 @@ export async function startIngest(options: IngestOptions): Promise<Ingest> {
     leave: () => end('leave'),
   };
 }
+
+const openStore = ({ databaseUrl, id, observe }: IngestOptions): Database =>
+  openDatabase({
+    url: databaseUrl,
+    name: connectionName(id),
+    connections: CONNECTIONS,
+    statementTimeoutMs: STATEMENT_TIMEOUT_MS,
+    connectTimeoutMs: CONNECT_TIMEOUT_MS,
+    observe: (observation) =>
+      observe(
+        observation.kind === 'retried'
+          ? { kind: 'database-retried', reason: observation.reason, attempt: observation.attempt }
+          : { kind: 'database-connection-lost', error: observation.error },
+      ),
+  });
 
 /** Null: this ingest receives everything by itself. */
 async function joinGroup(

@@ -29,7 +29,8 @@ export class Watch {
 
   /** Everything sent to us up to `to` has been received, or (`isGap`) not: comes back when the mark is written. */
   async mark(to: Instant, more: Pick<WatchMark, 'heardIn' | 'isGap' | 'lease'> = {}): Promise<void> {
-    if (this.#from === null || to < this.#from) return;
+    if (this.#from === null) return;
+    if (to < this.#from) this.#from = to; // our clock was set back: a stretch of its own from here
     await this.#committer.addMark({ ingest: this.#ingest, from: this.#from, to, ...more });
   }
 }

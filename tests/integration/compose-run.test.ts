@@ -19,7 +19,7 @@ interface Service {
 }
 
 const { services } = parse(readFileSync('docker-compose.yml', 'utf8'), { merge: true }) as {
-  services: Record<'ingest' | 'server', Service>;
+  services: Record<'ingest' | 'ingest-2' | 'server', Service>;
 };
 const TOKEN = 'a-token-of-forty-characters-for-the-test';
 const NOW = '2026-03-02T08:15:00.250Z';
@@ -29,16 +29,18 @@ describe.skipIf(MOSQUITTO_IS_MISSING)('the containers’ processes', () => {
   let broker: Mosquitto;
   let port: string;
   let ingest: Child;
+  let second: Child;
   let server: Child;
 
   beforeAll(async () => {
     [database, broker, port] = [await freshDatabase(), await startMosquitto(), String(await freePort())];
     ingest = start('ingest');
+    second = start('ingest-2'); // of the profile “scale”
     server = start('server');
     await server.said(`The server is at http://127.0.0.1:${port}/`);
   });
   afterAll(async () => {
-    await Promise.all([ingest.kill(), server.kill()]);
+    await Promise.all([ingest.kill(), second.kill(), server.kill()]);
     await broker.stop();
     await database.drop();
   });
@@ -47,6 +49,7 @@ describe.skipIf(MOSQUITTO_IS_MISSING)('the containers’ processes', () => {
     const network: Record<string, string> = {
       DATABASE_URL: database.url,
       MQTT_URL: broker.url,
+      INGEST_GROUP: 'line',
       HOST: '127.0.0.1',
       PORT: port,
       BOOTSTRAP_TOKEN: TOKEN,
@@ -54,7 +57,7 @@ describe.skipIf(MOSQUITTO_IS_MISSING)('the containers’ processes', () => {
     return network[name] ?? value;
   };
 
-  function start(name: 'ingest' | 'server'): Child {
+  function start(name: 'ingest' | 'ingest-2' | 'server'): Child {
     const { command, environment } = services[name];
     const filled = Object.entries(environment).map(([key, value]) => [key, filledIn(key, value)]);
     return startAsItStands(command.at(-1)!, { NODE_ENV: 'production', ...Object.fromEntries(filled) });
@@ -88,7 +91,7 @@ describe.skipIf(MOSQUITTO_IS_MISSING)('the containers’ processes', () => {
     const put = await ask('/api/sites/rowan', { method: 'PUT', body: JSON.stringify(document) });
     expect(put.status).toBe(201);
     const gateway = await connectAsync(broker.url);
-    await vi.waitUntil(async () => (await subscribers()) > 0);
+    await vi.waitUntil(async () => (await subscribers()) === 2);
     await gateway.publishAsync('holdoff/rowan/unit-1/cooling-call', JSON.stringify({ t: NOW, v: 1 }), {
       qos: 1,
     });
@@ -108,7 +111,7 @@ describe.skipIf(MOSQUITTO_IS_MISSING)('the containers’ processes', () => {
     return (await database.database.many({ name: '', text: 'select from watch_marks' })).length;
   }
 
-  test('both end in order when the engine asks them to', async () => {
-    expect(await Promise.all([ingest.stop(), server.stop()])).toEqual([0, 0]);
+  test('all end in order when the engine asks them to', async () => {
+    expect(await Promise.all([ingest.stop(), second.stop(), server.stop()])).toEqual([0, 0, 0]);
   });
 });

@@ -49,13 +49,17 @@ describe('docker-compose.yml', () => {
   });
 
   test('runs the parts of the line: broker, ingest, database, server', () => {
-    expect(Object.keys(compose.services).sort()).toEqual(['broker', 'database', 'ingest', 'server']);
+    const all = Object.entries(compose.services as Record<string, { readonly profiles?: string[] }>);
+    const named = (profile?: string) =>
+      all.filter(([, { profiles }]) => profiles?.[0] === profile).map(([name]) => name);
+    expect(named().sort()).toEqual(['broker', 'database', 'ingest', 'server']);
+    expect(named('scale').sort()).toEqual(['ingest-2', 'server-2']);
   });
 
   test.each(own)('%s runs what npm would start', (name, { command }) => {
     const file = command!.at(-1)!;
     expect(existsSync(file), `${file} exists`).toBe(true);
-    expect(scripts[`start:${name}`]).toBe(`tsx ${file}`);
+    expect(scripts[`start:${name.replace(/-2$/, '')}`]).toBe(`tsx ${file}`);
     expect(command!.slice(0, -1)).toEqual(['node', '--import', 'tsx']);
   });
 

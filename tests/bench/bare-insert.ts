@@ -15,7 +15,8 @@ const INSERT = statement(
    on conflict do nothing`,
 );
 
-export async function bareInsert(database: Database, rows: number): Promise<number> {
+/** A table that has the key of `samples` and nothing else to it. */
+export async function emptyBareTable(database: Database): Promise<void> {
   await database.run(statement('', 'drop table if exists bare_samples'));
   await database.run(
     statement(
@@ -26,6 +27,10 @@ export async function bareInsert(database: Database, rows: number): Promise<numb
        )`,
     ),
   );
+}
+
+export async function bareInsert(database: Database, rows: number): Promise<number> {
+  await emptyBareTable(database);
   const batches = Array.from({ length: rows / BATCH }, (_, i) => batchOf(i * BATCH));
   return rateOf(rows, async () => {
     for (const batch of batches) await database.run(INSERT, batch);

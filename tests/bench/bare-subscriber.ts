@@ -13,4 +13,8 @@ client.on('message', () => {
   if (++count === messages) process.send!({ kind: 'all' });
 });
 client.on('connect', () => client.subscribe('holdoff/#', { qos: 1 }, () => process.send!({ kind: 'ready' })));
+process.on('message', () => {
+  const { user, system } = process.cpuUsage();
+  process.send!({ kind: 'usage', microseconds: user + system });
+});
 process.on('disconnect', () => process.exit(0));

@@ -15,7 +15,9 @@ export interface LineOrder {
 export type LineSays =
   | { readonly kind: 'ready'; readonly port: number | null }
   /** `changed`: of the samples committed, those that were new rows */
-  | { readonly kind: 'all'; readonly changed: number };
+  | { readonly kind: 'all'; readonly changed: number }
+  /** processor time of this process so far */
+  | { readonly kind: 'usage'; readonly microseconds: number };
 
 const order = JSON.parse(process.argv[2]!) as LineOrder;
 const tell = (says: LineSays) => process.send!(says);
@@ -52,6 +54,10 @@ const ingest = await startIngest({
 });
 if (ingest.port !== null) tell({ kind: 'ready', port: ingest.port });
 
-process.on('message', (count: number) => (expected = committed + count));
+process.on('message', (asked: number | 'usage') => {
+  if (asked !== 'usage') return (expected = committed + asked);
+  const { user, system } = process.cpuUsage();
+  tell({ kind: 'usage', microseconds: user + system });
+});
 process.on('SIGTERM', () => void ingest.stop().then(() => process.exit(0)));
 process.on('disconnect', () => process.exit(0));

@@ -3,6 +3,7 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { statement } from '../../db/pool.ts';
 import { startMosquitto, type Mosquitto } from '../fixtures/mosquitto.ts';
+import { bareCopy, PSQL_IS_MISSING, psqlCopy } from './bare-copy.ts';
 import { bareInsert } from './bare-insert.ts';
 import type { LineOrder, LineSays } from './line-ingest.ts';
 import { samplesOf, UNITS, type Load } from './messages.ts';
@@ -14,7 +15,7 @@ import { putBenchSite, type Store } from './store.ts';
 
 /**
  * The line: published → committed and acknowledged, through Mosquitto and through the embedded broker, against a bare
- * mqtt.js subscriber, against aedes alone, and against a bare insert of as many rows. Each run has fresh processes and a
+ * mqtt.js subscriber, against aedes alone, and against bare writes of as many rows: INSERT, binary COPY, psql's \copy. Each run has fresh processes and a
  * fresh broker; the publisher has a process of its own. Mosquitto saves each second here and not at every change, as it
  * ships (mosquitto.conf): otherwise its disk would be what is measured.
  */
@@ -38,7 +39,7 @@ async function benchSize(store: Store, rounds: number, samplesPerMessage: 1 | 60
     const alone = line === 'through Mosquitto' ? 'mqtt.js subscriber' : 'aedes alone';
     ratio(`the line ${line}`, f[line]!, f[alone]!, 'samples/s');
     if (alone === 'aedes alone') ratio(`the line ${line}`, f[line]!, f['mqtt.js subscriber']!, 'samples/s');
-    ratio(`the line ${line}`, f[line]!, f['INSERT … unnest']!, 'samples/s');
+    for (const write of BARE_WRITES) if (f[write]) ratio(`the line ${line}`, f[line]!, f[write], 'samples/s');
   }
   const greatest = await greatestRate(load());
   note(
@@ -56,7 +57,10 @@ const contenders = (store: Store, load: () => Load, spare: Spare): Contender[] =
   { name: 'aedes alone', run: () => aedesAlone(load(), spare) },
   { name: 'through the embedded broker', run: () => lineEmbedded(store, load(), spare) },
   { name: 'INSERT … unnest', run: () => bareInsert(store.database, INSERTED) },
+  { name: 'COPY', run: () => bareCopy(store, INSERTED) },
+  ...(PSQL_IS_MISSING ? [] : [{ name: 'psql \\copy', run: () => psqlCopy(store, INSERTED) }]),
 ];
+const BARE_WRITES = ['INSERT … unnest', 'COPY', 'psql \\copy'];
 
 /** For which share of each run the publisher had to wait: what it could have sent besides. */
 class Spare {
@@ -136,7 +140,7 @@ function checkAll(said: LineSays, load: Load): void {
   throw new Error(`of ${samplesOf(load)} samples ${JSON.stringify(said)} became rows`);
 }
 
-async function withIngest(
+export async function withIngest(
   store: Store,
   mqttUrl: string | null,
   work: (ingest: ReturnType<typeof startProgram>, port: number | null) => Promise<number>,

@@ -2,10 +2,12 @@ import { MOSQUITTO_IS_MISSING } from '../fixtures/mosquitto.ts';
 import { benchFold } from './fold.ts';
 import { benchStoredFold } from './fold-stored.ts';
 import { benchLine } from './line.ts';
+import { benchLatency } from './latency.ts';
 import { partsOf, type Part } from './options.ts';
 import { benchPageData } from './page-data.ts';
 import { heading, say } from './report.ts';
 import { benchReview } from './review.ts';
+import { benchShare } from './share.ts';
 import { openStore, type Store } from './store.ts';
 import { benchUnits } from './units.ts';
 import { benchVoltageYear } from './voltage.ts';
@@ -13,8 +15,8 @@ import { benchUnitYear } from './year.ts';
 
 /**
  * `npm run bench`: every figure is a ratio to a bare baseline that was measured in the same rounds, on the same machine,
- * with what else it had to do. Medians; the least and the most beside them. Takes about three minutes; `-- year`,
- * `-- units` and `-- voltage` add what takes longer.
+ * with what else it had to do. Medians; the least and the most beside them. Takes some five minutes; what takes longer is asked
+ * for by name (options.ts). On the embedded PostgreSQL, or on that of BENCH_DATABASE_URL.
  */
 const ROUNDS = 3;
 
@@ -27,16 +29,18 @@ async function withStore(work: (store: Store) => Promise<void>): Promise<void> {
   }
 }
 
-async function benchOrSkipLine(): Promise<void> {
+async function withMosquitto(bench: (store: Store, rounds: number) => Promise<void>): Promise<void> {
   if (MOSQUITTO_IS_MISSING) heading('The line: left out, for there is no mosquitto here');
-  else await withStore((store) => benchLine(store, ROUNDS));
+  else await withStore((store) => bench(store, ROUNDS));
 }
 
 const BENCHES: Readonly<Record<Part, () => Promise<void>>> = {
   fold: () => benchFold(ROUNDS),
   stored: () => withStore((store) => benchStoredFold(store, ROUNDS)),
   page: () => withStore((store) => benchPageData(store, ROUNDS)),
-  line: benchOrSkipLine,
+  line: () => withMosquitto(benchLine),
+  share: () => withMosquitto(benchShare),
+  latency: benchLatency,
   year: () => withStore(benchUnitYear),
   review: () => withStore((store) => benchReview(store, ROUNDS)),
   units: () => withStore(benchUnits),

@@ -1,8 +1,19 @@
 /** What of the bench is asked for: by itself all that takes seconds; what takes minutes only when it is named. */
-export const PARTS = ['fold', 'stored', 'page', 'line', 'review', 'year', 'units', 'voltage'] as const;
+export const PARTS = [
+  'fold',
+  'stored',
+  'page',
+  'line',
+  'share',
+  'latency',
+  'review',
+  'year',
+  'units',
+  'voltage',
+] as const;
 export type Part = (typeof PARTS)[number];
 
-const LONG: ReadonlySet<Part> = new Set(['review', 'year', 'units', 'voltage']);
+const LONG: ReadonlySet<Part> = new Set(['latency', 'review', 'year', 'units', 'voltage']);
 
 const HELP = `npm run bench [-- part …]   parts: ${PARTS.join(', ')}
 Without any: all but ${[...LONG].join(', ')}, which take some minutes each.`;

@@ -8,6 +8,7 @@ import { readDeviceIds } from '../../db/points.ts';
 import { openDatabase, statement, type Database } from '../../db/pool.ts';
 import { Expectation, writeSamples } from '../../db/samples.ts';
 import { putSite } from '../../db/sites.ts';
+import { useTimescale } from '../../db/timescale.ts';
 import { BEGIN, SITE, siteDocument, type UnitRow, UNIT } from './unit-record.ts';
 
 /** A database of the bench's own, as it ships: every commit is on disk. Gone afterwards. */
@@ -17,28 +18,64 @@ export interface Store {
   close(): Promise<void>;
 }
 
+/** On the embedded PostgreSQL, or on the one that BENCH_DATABASE_URL names (its user may create databases). */
 export async function openStore(): Promise<Store> {
-  const folder = await mkdtemp(join(tmpdir(), 'holdoff-bench-'));
-  await chmod(folder, 0o755); // started by root, PostgreSQL runs as another user
-  const postgres = await startEmbedded({ folder: join(folder, 'postgres'), database: 'bench' });
-  const database = openDatabase({
-    url: postgres.url,
-    name: 'bench',
-    connections: 8,
-    statementTimeoutMs: 600_000,
-    connectTimeoutMs: 10_000,
-  });
+  const given = process.env['BENCH_DATABASE_URL'];
+  const place = given ? await createOn(given) : await embeddedPlace();
+  const database = open(place.url);
   await migrate(database);
+  await useTimescale(database);
   return {
-    url: postgres.url,
+    url: place.url,
     database,
     close: async () => {
       await database.close();
+      await place.end();
+    },
+  };
+}
+
+interface Place {
+  readonly url: string;
+  end(): Promise<void>;
+}
+
+async function embeddedPlace(): Promise<Place> {
+  const folder = await mkdtemp(join(tmpdir(), 'holdoff-bench-'));
+  await chmod(folder, 0o755); // started by root, PostgreSQL runs as another user
+  const postgres = await startEmbedded({ folder: join(folder, 'postgres'), database: 'bench' });
+  return {
+    url: postgres.url,
+    end: async () => {
       await postgres.stop();
       await rm(folder, { recursive: true, force: true });
     },
   };
 }
+
+async function createOn(given: string): Promise<Place> {
+  const name = `holdoff_bench_${process.pid}`;
+  const administrator = open(given);
+  await administrator.run(statement('', `create database ${name}`));
+  const url = new URL(given);
+  url.pathname = `/${name}`;
+  return {
+    url: url.href,
+    end: async () => {
+      await administrator.run(statement('', `drop database ${name} with (force)`));
+      await administrator.close();
+    },
+  };
+}
+
+const open = (url: string): Database =>
+  openDatabase({
+    url,
+    name: 'bench',
+    connections: 8,
+    statementTimeoutMs: 600_000,
+    connectTimeoutMs: 10_000,
+  });
 
 /** The bench's site with so many units; answers the row ids of their points. */
 export async function putBenchSite(

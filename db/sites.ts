@@ -3,8 +3,9 @@ import type { RevisionWhy } from '../shared/inference/revision.ts';
 import { clockShifts, earliestBy } from '../shared/telemetry/clock-shifts.ts';
 import { holdConfiguration } from './configuration-lock.ts';
 import { statement, type Database, type Queries } from './pool.ts';
-import { readDocuments, type DatedDocument } from './read-history.ts';
+import { readDocuments, readSiteRevision, type DatedDocument } from './read-history.ts';
 import { historyOf } from './site-history.ts';
+import { noteSaves } from './site-saves.ts';
 import { writeSubjects } from './subjects.ts';
 import { timeParameter } from './values.ts';
 
@@ -33,10 +34,48 @@ export interface SiteChanged {
 export function putSite(database: Database, change: SiteChange): Promise<SiteChanged> {
   return database.transaction({ name: 'put-site' }, async (queries) => {
     await holdConfiguration(queries);
-    const before = await readDocuments(queries, change.site);
-    const from = change.from ?? (before.length === 0 ? -Infinity : change.now);
-    return rewrite(queries, change, { before, from, documents: [{ from, document: change.document }] });
+    return putHeld(queries, change);
   });
+}
+
+/** The same for somebody who has seen the site at a revision (0: there was none). Null: it has changed since. */
+export function putSeenSite(
+  database: Database,
+  change: SiteChange,
+  seen: number,
+): Promise<SiteChanged | null> {
+  return database.transaction({ name: 'put-site' }, async (queries) => {
+    await holdConfiguration(queries);
+    if (((await readSiteRevision(queries, change.site)) ?? 0) !== seen) return null;
+    return putHeld(queries, change);
+  });
+}
+
+/**
+ * Several sites in one transaction: all of them, or none. `saved` is told after each how many are written; whatever it throws
+ * takes everything back. A site that has changed since it was seen, by its id: nothing is written.
+ */
+export function putSeenSites(
+  database: Database,
+  changes: readonly (SiteChange & { readonly seen: number })[],
+  saved: (count: number) => void,
+): Promise<string | null> {
+  return database.transaction({ name: 'put-sites' }, async (queries) => {
+    await holdConfiguration(queries);
+    for (const { site, seen } of changes)
+      if (((await readSiteRevision(queries, site)) ?? 0) !== seen) return site;
+    for (const [i, change] of changes.entries()) {
+      await putHeld(queries, change);
+      saved(i + 1);
+    }
+    return null;
+  });
+}
+
+async function putHeld(queries: Queries, change: SiteChange): Promise<SiteChanged> {
+  const before = await readDocuments(queries, change.site);
+  const from = change.from ?? (before.length === 0 ? -Infinity : change.now);
+  return rewrite(queries, change, { before, from, documents: [{ from, document: change.document }] });
 }
 
 /**
@@ -135,6 +174,7 @@ async function writeDocuments(
   await queries.run(GIVE_WAY, [site, timeParameter(from)]);
   for (const one of documents)
     await queries.run(PUT_DOCUMENT, [site, timeParameter(one.from), JSON.stringify(one.document), by]);
+  await noteSaves(queries, site, revision);
 }
 
 /**

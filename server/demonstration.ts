@@ -2,6 +2,7 @@ import { isDeepStrictEqual } from 'node:util';
 import type { Database } from '../db/pool.ts';
 import { readDocuments } from '../db/read-history.ts';
 import { putSite } from '../db/sites.ts';
+import { DEMONSTRATION } from './http/site-routes.ts';
 import { startDemo, type Demo } from './demo/demo.ts';
 
 export interface DemonstrationOptions {
@@ -22,6 +23,6 @@ async function putOnce(database: Database, site: string, document: unknown): Pro
   const first = before[0]?.document;
   const changed = before.length > 1;
   if (changed || isDeepStrictEqual(first, JSON.parse(JSON.stringify(document)))) return { isNew: false };
-  await putSite(database, { site, document, from: -Infinity, now: clock(), by: 'demonstration' });
+  await putSite(database, { site, document, from: -Infinity, now: clock(), by: DEMONSTRATION });
   return { isNew: before.length === 0 };
 }

@@ -8,6 +8,7 @@ import {
 } from '../../db/follow-work.ts';
 import type { Database, Session } from '../../db/pool.ts';
 import { correctClocks } from './clocks.ts';
+import { makeFoldRate, type FoldRate } from './fold-rate.ts';
 import type { Folds } from './material.ts';
 import { RUN_LIMITS, type RunLimits } from './run-fold.ts';
 import { makeSetups, SITES_KEPT, type Setups } from './setup.ts';
@@ -43,6 +44,7 @@ export interface Follower {
   /** look now: something was committed */
   nudge(): void;
   readonly setups: Setups;
+  readonly rate: FoldRate;
   /** comes back when no step is under way */
   stop(): Promise<void>;
 }
@@ -52,7 +54,9 @@ const MOST_DUE = 1_000;
 
 export function startFollower(options: FollowOptions): Follower {
   const setups = makeSetups();
+  const rate = makeFoldRate();
   const means: StepMeans = {
+    folded: (rows, milliseconds) => rate.note(rows, milliseconds),
     folds: options.folds,
     setups,
     rows: options.rows,
@@ -64,6 +68,7 @@ export function startFollower(options: FollowOptions): Follower {
   const working = Array.from({ length: options.workers }, () => work(options, means, queue, stopping.signal));
   return {
     setups,
+    rate,
     nudge: () => queue.wantLook(),
     async stop() {
       stopping.abort();

@@ -7,6 +7,7 @@ import { dropRefold, forgetDecided, readRefold, putRefold, type Refold } from '.
 import type { Queries } from '../../db/pool.ts';
 import type { RevisionWhy } from '../../shared/inference/revision.ts';
 import { retryReason } from '../../db/sqlstate.ts';
+import type { RecordPage } from '../../shared/inference/fold.ts';
 import { earliestBy } from '../../shared/telemetry/clock-shifts.ts';
 import { contextFor, readMaterial, readStretch, type Folds, type Material } from './material.ts';
 import { runFold, type FoldRun, type RunLimits } from './run-fold.ts';
@@ -29,6 +30,8 @@ export interface StepMeans {
   readonly setups: Setups;
   readonly rows: number;
   readonly run: RunLimits;
+  /** rows of the record that a step has taken for good, and how long reading and folding them took */
+  readonly folded?: (rows: number, milliseconds: number) => void;
 }
 
 export type StepOutcome =
@@ -241,6 +244,7 @@ async function foldFrom(
   const most = Math.max(means.rows, 2 * TAIL_BOUND);
   try {
     for (let rows = means.rows; ; rows = Math.min(most, rows * 2)) {
+      const started = means.run.clock();
       const stretch = await readStretch(queries, material, from.through, rows);
       const start = { ...from, state: JSON.parse(state) as unknown };
       const run = await runFold(
@@ -251,12 +255,24 @@ async function foldFrom(
         now,
         means.run,
       );
+      means.folded?.(rowsThrough(stretch.page, run.stored.through), means.run.clock() - started);
       if (run.standing || run.stored.through > from.through || rows >= most) return run;
     }
   } catch (error) {
     if (isOfDatabase(error)) throw error;
     return { failed: error instanceof Error ? `${error.name}: ${error.message}` : String(error) };
   }
+}
+
+/** Rows of a page at or before an instant; it is in order of time. */
+function rowsThrough({ t, length }: RecordPage, through: Instant): number {
+  let [low, high] = [0, length];
+  while (low < high) {
+    const middle = (low + high) >> 1;
+    if (t[middle]! <= through) low = middle + 1;
+    else high = middle;
+  }
+  return low;
 }
 
 /** An error of the store is no fault of the fold: the whole step is tried again. */

@@ -41,6 +41,8 @@ import { reportRoutes } from './report-routes.ts';
 import { feedRoute, rosterRoutes } from './roster-routes.ts';
 import { sampleRoutes } from './sample-routes.ts';
 import { serviceRoutes } from './service-routes.ts';
+import { siteEditRoutes } from './site-edit-routes.ts';
+import { siteTableRoutes } from './site-table-routes.ts';
 import { siteRoutes } from './site-routes.ts';
 import { staggerRoutes } from './stagger-routes.ts';
 import { startingDipRoutes } from './starting-dip-routes.ts';
@@ -126,6 +128,8 @@ function apiRoutes(api: App, { service, provider, replays, readiness }: AppOptio
   serviceRoutes(api, service, readiness);
   siteRoutes(api, service);
   gatewayRoutes(api, service);
+  siteEditRoutes(api, service);
+  siteTableRoutes(api, service);
   statusRoutes(api, service);
   coolingRoutes(api, service);
   eventRoutes(api, service);

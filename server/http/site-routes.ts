@@ -1,5 +1,5 @@
 import Type from 'typebox';
-import { deleteSite, putSite } from '../../db/sites.ts';
+import { deleteSite, putSeenSite, putSite, type SiteChange, type SiteChanged } from '../../db/sites.ts';
 import type { Instant } from '../../shared/base/instant.ts';
 import { siteAt } from '../../shared/telemetry/site.ts';
 import { parseConfiguration, SiteDocument } from '../../shared/wire/configuration.ts';
@@ -14,6 +14,9 @@ import { sitesOf } from './access.ts';
 import type { App } from './app.ts';
 import { Cursor, instantOf, limit, readCursor, SiteParameter, writeCursor } from './query.ts';
 import { Refusal } from './refusal.ts';
+
+/** who puts the simulated buildings’ documents */
+export const DEMONSTRATION = 'demonstration';
 
 const SEE = { action: 'see-sites' } as const;
 const CHANGE = { action: 'change-sites' } as const;
@@ -59,13 +62,13 @@ function readRoutes(app: App, service: Service): void {
 
   const versions = { params: SiteParameter, response: { 200: SiteHistoryAnswer, 404: Problem } };
   app.get('/sites/:site/versions', { schema: versions, config: SEE }, async ({ params }) => {
-    const { id, documents } = await setupOf(service, params.site);
+    const { id, revision, documents } = await setupOf(service, params.site);
     const items = documents.map(({ from, putAt, putBy }) => ({
       from: wireInstant(from) ?? 'always',
       putAt: wireInstant(putAt ?? null) ?? '',
       putBy: putBy ?? '',
     }));
-    return { id, versions: items };
+    return { id, revision, versions: items };
   });
 }
 
@@ -74,9 +77,16 @@ function writeRoute(app: App, service: Service): void {
     params: SiteParameter,
     querystring: Type.Object({
       from: Type.Optional(Type.String({ maxLength: 40, description: 'an instant, `always` or `now`' })),
+      seen: Type.Optional(
+        Type.Integer({
+          minimum: 0,
+          description:
+            'the revision at which the site was looked at (0: there was none); refused if it has changed since',
+        }),
+      ),
     }),
     body: SiteDocument,
-    response: { 200: SiteSaved, 201: SiteSaved, 400: Problem, 422: Problem },
+    response: { 200: SiteSaved, 201: SiteSaved, 400: Problem, 409: Problem, 422: Problem },
   };
   // the document is checked by parseConfiguration, which names every fault
   app.put(
@@ -89,19 +99,38 @@ function writeRoute(app: App, service: Service): void {
         throw new Refusal('bad-configuration', `${site}: the document was refused whole.`, parsed.faults);
       refuseSounderTopics(service.sounderRoot, site, body);
       const from = query.from === undefined ? null : fromOf(query.from, service.now());
-      const saved = await putSite(service.database, {
-        site,
-        document: body,
-        from,
-        now: service.now(),
-        by: actor.name,
-      });
+      const change = { site, document: body, from, now: service.now(), by: actor.name };
+      const saved = await save(service, change, seenOf(query.seen));
       service.follower?.nudge();
       audited.detail = { from: wireInstant(saved.from) ?? 'always', revision: saved.revision };
       const answer = { id: site, from: wireInstant(saved.from) ?? 'always', revision: saved.revision };
       return reply.code(saved.created ? 201 : 200).send(answer);
     },
   );
+}
+
+/** As it came: this route’s queries aren’t checked by their schema. */
+function seenOf(seen: unknown): number | undefined {
+  if (seen === undefined) return undefined;
+  if (/^\d{1,15}$/.test(String(seen))) return Number(seen);
+  throw new Refusal('bad-request', '“seen” isn’t a revision.', [
+    { pointer: '/seen', message: 'Give the revision that /versions tells, or leave it out.' },
+  ]);
+}
+
+async function save(
+  { database }: Service,
+  change: SiteChange,
+  seen: number | undefined,
+): Promise<SiteChanged> {
+  if (seen === undefined) return putSite(database, change);
+  const saved = await putSeenSite(database, change, seen);
+  if (saved) return saved;
+  const says =
+    seen === 0
+      ? `There is a site "${change.site}" already: take another id.`
+      : `${change.site} was saved by somebody else meanwhile: look at what they changed, then save again.`;
+  throw new Refusal('conflict', says);
 }
 
 function deleteRoute(app: App, service: Service): void {
@@ -133,7 +162,7 @@ export async function setupOf(service: Service, site: string): Promise<Setup> {
   return setup;
 }
 
-function fromOf(text: string, now: Instant): Instant {
+export function fromOf(text: string, now: Instant): Instant {
   if (text === 'always') return -Infinity;
   return text === 'now' ? now : instantOf('from', text);
 }
@@ -155,5 +184,6 @@ function itemOf(setup: Setup, now: Instant): SiteItem {
     units: site.units.length,
     spaces: site.spaces.length,
     panels: site.panels.length,
+    demonstration: setup.documents.every(({ putBy }) => putBy === DEMONSTRATION),
   };
 }

@@ -64,6 +64,8 @@ export const SiteItem = Type.Object({
   units: Count,
   spaces: Count,
   panels: Count,
+  /** it is of the simulated buildings, and nobody has changed it */
+  demonstration: Type.Boolean(),
 });
 export type SiteItem = Static<typeof SiteItem>;
 
@@ -76,5 +78,35 @@ const SiteVersion = Type.Object({ from: Type.String(), putAt: IsoInstant, putBy:
 export const SiteSaved = Type.Object({ id: Id, from: Type.String(), revision: Count });
 export type SiteSaved = Static<typeof SiteSaved>;
 
-export const SiteHistoryAnswer = Type.Object({ id: Id, versions: Type.Array(SiteVersion) });
+/** `revision`: to be given with a `PUT` that is to be refused where somebody else has saved meanwhile. */
+export const SiteHistoryAnswer = Type.Object({ id: Id, revision: Count, versions: Type.Array(SiteVersion) });
 export type SiteHistoryAnswer = Static<typeof SiteHistoryAnswer>;
+
+const SiteSave = Type.Object({
+  id: Type.String(),
+  revision: Count,
+  from: Type.String({ description: '`always`, or an instant' }),
+  putAt: IsoInstant,
+  putBy: Type.String(),
+  holds: Type.Boolean({ description: 'false: another has taken its place since' }),
+});
+export type SiteSave = Static<typeof SiteSave>;
+
+/** Everything that was ever saved of a site, the newest first. */
+export const SiteSaveList = Type.Object({ items: Type.Array(SiteSave), cursor: nullable(Type.String()) });
+export type SiteSaveList = Static<typeof SiteSaveList>;
+
+/** What saving from an instant would infer again, about. */
+export const ReinferenceAnswer = Type.Object({
+  rows: Count,
+  from: nullable(IsoInstant),
+  to: nullable(IsoInstant),
+  rowsPerSecond: nullable(
+    Type.Number({ description: 'as measured since this server started; null: not yet' }),
+  ),
+  seconds: nullable(Type.Number()),
+  givesWay: Type.Array(Type.Object({ from: Type.String(), putAt: IsoInstant, putBy: Type.String() }), {
+    description: 'documents that hold from then or later, whose place it would take',
+  }),
+});
+export type ReinferenceAnswer = Static<typeof ReinferenceAnswer>;

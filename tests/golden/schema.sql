@@ -824,6 +824,19 @@ create table site_documents (
   constraint site_documents_pkey PRIMARY KEY (site, from_at)
 );
 
+create table site_saves (
+  id bigint not null generated always as identity,
+  site text not null,
+  revision bigint not null,
+  from_at timestamp with time zone not null,
+  document jsonb not null,
+  put_at timestamp with time zone not null default now(),
+  put_by text not null default ''::text,
+  constraint site_saves_site_fkey FOREIGN KEY (site) REFERENCES sites(id) ON DELETE CASCADE,
+  constraint site_saves_pkey PRIMARY KEY (id)
+);
+CREATE INDEX site_saves_by_site ON public.site_saves USING btree (site, id);
+
 create table sites (
   id text not null,
   revision bigint not null,

@@ -92,8 +92,11 @@ const PARAMETERS: Readonly<Record<string, string>> = {
   channel: UUID,
   panel: 'panel-a',
   proposal: UUID,
+  save: '1',
 };
 const QUERIES: Readonly<Record<string, string>> = {
+  '/api/sites/{site}/reinference': 'from=always',
+  '/api/export/sites': 'table=sites',
   '/api/samples': 'device=unit-1&signal=cooling-call',
   '/api/series': `device=unit-1&from=${FROM}&to=${TO}`,
 };
@@ -119,6 +122,7 @@ const BODIES: Readonly<Record<string, (place: Place) => unknown>> = {
     rows: [{ point: 'unit-1/cooling-call', t: FROM, v: 0 }],
   }),
   'PUT /api/sites/{site}': () => DOCUMENT,
+  'POST /api/import/sites': () => ({ dryRun: true, files: [{ name: 'a.csv', text: '' }] }),
   'POST /api/panels/{site}/{panel}/recordings': () => ({ files: [{ name: 'a.cff', content: '' }] }),
   'POST /api/panels/{site}/{panel}/recordings/preview': () => ({ files: [{ name: 'a.cff', content: '' }] }),
   'POST /api/people/{person}/channels': () => ({ kind: 'e-mail', address: 'x@example.org' }),

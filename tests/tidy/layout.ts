@@ -37,6 +37,7 @@ const LAYERS = [
   'report',
   'wire',
   'wiring',
+  'edit',
 ];
 /** beside the row: the simulated building */
 const BESIDE: Readonly<Record<string, readonly string[]>> = {

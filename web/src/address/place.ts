@@ -6,6 +6,7 @@ export type Place =
   | { readonly page: 'event'; readonly event: string }
   | { readonly page: 'replay' | 'alarm-settings' | 'proof' | 'wiring' | 'gateways'; readonly site: string }
   | { readonly page: 'panel-stagger' | 'recording' | 'starts'; readonly site: string; readonly panel: string }
+  | { readonly page: 'edit'; readonly site: string; readonly at: readonly string[] }
   | { readonly page: 'alarms' | 'performance' | 'stagger' }
   | { readonly page: 'alarm'; readonly alarm: string }
   | { readonly page: 'on-call' }
@@ -14,13 +15,15 @@ export type Place =
   | { readonly page: 'site-review'; readonly event: string; readonly site: string }
   | { readonly page: 'rejected' | 'telemetry' }
   | { readonly page: 'report'; readonly month: string | null }
-  | { readonly page: 'account' | 'people' | 'audit' | 'setup' | 'welcome' | 'rehearsal' }
+  | { readonly page: 'account' | 'people' | 'audit' | 'setup' | 'welcome' | 'rehearsal' | 'start' | 'tables' }
   | { readonly page: 'nowhere'; readonly path: string };
 
 export function placeOf(path: string): Place {
   const [first, second, third, fourth, ...rest] = path.split('/').filter(Boolean).map(decoded);
   if (first === 'sites' && second && third === 'panels' && fourth && rest.join('/') === 'stagger')
     return { page: 'panel-stagger', site: second, panel: fourth };
+  if (first === 'sites' && second && third === 'edit')
+    return { page: 'edit', site: second, at: fourth === undefined ? [] : [fourth, ...rest] };
   const ofPanel = first === 'sites' && third === 'panels' && rest.length === 1 ? rest[0] : null;
   if (second && fourth && (ofPanel === 'recording' || ofPanel === 'starts'))
     return { page: ofPanel, site: second, panel: fourth };
@@ -56,7 +59,7 @@ const isOfSite = (word: string): word is (typeof OF_SITE)[number] =>
   (OF_SITE as readonly string[]).includes(word);
 
 /** Places that are a word by themselves: those of accounts, and the rehearsal. */
-const ALONE = ['account', 'people', 'audit', 'setup', 'welcome', 'rehearsal'] as const;
+const ALONE = ['account', 'people', 'audit', 'setup', 'welcome', 'rehearsal', 'start', 'tables'] as const;
 const isAlone = (word: string): word is (typeof ALONE)[number] => (ALONE as readonly string[]).includes(word);
 
 /** A panel’s delays, planned so that its starts stay apart. */

@@ -2,6 +2,7 @@
  * Ready-to-paste publishing examples, filled with a gateway's own broker, user and topic. They read the password from the
  * environment, so that it lands in no file; each publishes one sample with QoS 1 and ends with 0 when the broker has taken
  * it, which with the embedded broker says that it is on disk (contract 1.4).
+ * `tests/integration/gateway-mosquitto.test.ts` runs those in shell and JavaScript; the others aren't run there.
  */
 export interface ExampleOf {
   readonly host: string;

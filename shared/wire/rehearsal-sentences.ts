@@ -2,7 +2,6 @@ import type { ControlChange, ControlInputs, ControlPhase, ControlReason } from '
 import { NO_POWER_BELOW } from '../control/state.ts';
 import type { Rehearsed } from '../replay/rehearsal.ts';
 import { clockLength, drawnLength } from './durations.ts';
-import { PHASE_WORDS } from './sentences.ts';
 
 /** What happens in a rehearsal, in sentences: what was given to the control, and what it did and why (handbook 2.2). */
 export function inputSentences(change: Partial<ControlInputs>): string[] {
@@ -87,6 +86,18 @@ function because(reason: ControlReason): string {
   }
 }
 
+/** The trade's terms for what the control is in. */
+export const REHEARSED_TERMS: Record<ControlPhase, string> = {
+  running: 'Running',
+  ready: 'Ready',
+  'no-power': 'No control power',
+  'off-delay': 'Off-cycle delay',
+  'power-up-delay': 'Power-up delay',
+  'soft-lockout': 'Soft lockout',
+  'undervoltage-hold': 'Undervoltage hold',
+  'hard-lockout': 'Hard lockout',
+};
+
 /** The page's first line: what the control does now, and what it waits for. */
 export function standingSentence({ phases, due, inputs }: Rehearsed, now: number): string {
   const phase = phases.at(-1)?.phase ?? 'ready';
@@ -104,7 +115,7 @@ export function standingSentence({ phases, due, inputs }: Rehearsed, now: number
     case 'power-up-delay':
     case 'soft-lockout':
     case 'undervoltage-hold':
-      if (left === null) return `${PHASE_WORDS[phase]} – until the voltage is back.`;
-      return `${PHASE_WORDS[phase]} – ${phase === 'soft-lockout' ? 'retries' : 'over'} in ${left}.`;
+      if (left === null) return `${REHEARSED_TERMS[phase]} – until the voltage is back.`;
+      return `${REHEARSED_TERMS[phase]} – ${phase === 'soft-lockout' ? 'retries' : 'over'} in ${left}.`;
   }
 }

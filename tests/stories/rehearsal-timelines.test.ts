@@ -36,7 +36,7 @@ describe('a rehearsal', () => {
 
   it('says what it waits for', () => {
     const stopped = { ...rehearsalOf(TIMELINES[0]!), until: 530_000 };
-    expect(standingSentence(rehearse(stopped), 530_000)).toMatch(/retries in 3:00\.$/);
+    expect(standingSentence(rehearse(stopped), 530_000)).toBe('Soft lockout – retries in 3:00.');
     expect(standingSentence(rehearse(quiet), 0)).toBe('Ready: it starts when the call comes.');
   });
 

@@ -41,7 +41,7 @@ export function refusalLine(one: RefusalAnswer, zone: Zone): string {
       ? `at ${zone.clock(last)} on ${zone.day(last)}`
       : `since ${zone.clock(first)} on ${zone.day(first)}, last at ${zone.clock(last)} on ${zone.day(last)}`;
   const from = one.address === '' ? '' : `, from ${one.address}`;
-  return `${refusalSays(one.why)}, ${times}, ${when}${from}`;
+  return `${refusalSays(one.why)}, ${times} ${when}${from}`;
 }
 
 /** How it stands with a credential: since when, until when, when it was last used. */

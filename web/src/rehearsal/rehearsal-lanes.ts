@@ -4,7 +4,7 @@ import type { ControlPhase } from '../../../shared/control/state.ts';
 import type { Rehearsed, RehearsalLane } from '../../../shared/replay/rehearsal.ts';
 import type { SignalName } from '../../../shared/telemetry/signals.ts';
 import { drawnLength } from '../../../shared/wire/durations.ts';
-import { PHASE_WORDS } from '../../../shared/wire/sentences.ts';
+import { REHEARSED_TERMS } from '../../../shared/wire/rehearsal-sentences.ts';
 import type { Mark, MarkDrawing } from '../chart/marks.ts';
 import type { ContactLane } from '../view/series-view.ts';
 
@@ -53,7 +53,7 @@ export function phaseMarks({ phases }: Rehearsed, until: number): Mark[] {
     const next = phases[i + 1]?.from ?? null;
     const end = next ?? (due !== null && due > until ? due : null);
     const length = drawnLength(((end ?? until) - from) / 1000);
-    const term = PHASE_WORDS[phase].certain;
+    const term = REHEARSED_TERMS[phase];
     return [
       {
         id: `${phase} ${from}`,

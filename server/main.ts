@@ -111,4 +111,7 @@ async function startIngesting(
   return ingest;
 }
 
-const withTls = ({ tlsPort }: Ingest): string => (tlsPort === null ? '' : `, with TLS on ${tlsPort}`);
+/** A declaration: the start above runs before a constant here would be there. */
+function withTls({ tlsPort }: Ingest): string {
+  return tlsPort === null ? '' : `, with TLS on ${tlsPort}`;
+}

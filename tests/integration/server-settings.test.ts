@@ -18,6 +18,8 @@ test('with nothing set, everything is on this machine (contract section 7)', () 
       databaseUrl: null,
       mqttUrl: null,
       mqttPort: 1883,
+      mqttRoot: 'holdoff',
+      broker: { kind: 'embedded', host: '127.0.0.1', port: 1883, isTls: false, root: 'holdoff' },
       dataFolder: expect.stringMatching(/data$/),
       token: null,
       provider: null,

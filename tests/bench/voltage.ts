@@ -1,5 +1,6 @@
 import { readDeviceIds } from '../../db/points.ts';
 import { putEvent } from '../../db/follow-events.ts';
+import { providePlaces } from '../../db/partitions.ts';
 import { statement, type Database } from '../../db/pool.ts';
 import { rollUp } from '../../db/rollups.ts';
 import { formatInstant, inSeconds, seconds, type Instant } from '../../shared/base/instant.ts';
@@ -21,6 +22,7 @@ const PANELS = 10;
 const DAYS = Number(process.env['BENCH_DAYS'] ?? 365);
 const WIDTH = 1200;
 const TIMES = 10;
+const DAY = seconds(86_400);
 const SAGS_A_DAY = 3;
 const TO = BEGIN + DAYS * seconds(86_400);
 
@@ -92,8 +94,10 @@ const MARK = statement(
 );
 
 async function layDown(database: Database, ids: readonly number[]): Promise<number> {
-  const piece = 5 * seconds(86_400);
+  const piece = 5 * DAY;
   let rows = 0;
+  const days = Array.from({ length: Math.ceil((TO - BEGIN) / DAY) }, (_, i) => BEGIN + i * DAY);
+  await providePlaces(database, days);
   for (const id of ids) {
     for (let from = BEGIN; from < TO; from += piece)
       rows += await database.run(LAY, [id, formatInstant(from), formatInstant(Math.min(TO, from + piece))]);
@@ -114,7 +118,7 @@ async function putSags(database: Database): Promise<number> {
     for (let panel = 1; panel <= PANELS; panel++)
       for (let sag = 0; sag < DAYS * SAGS_A_DAY; sag++, count++) {
         const device = `panel-${panel}`;
-        const event = sagAt(device, BEGIN + sag * seconds(86_400 / SAGS_A_DAY));
+        const event = sagAt(device, BEGIN + sag * (DAY / SAGS_A_DAY));
         const why = { kind: 'in-order' } as const;
         const row = { event, settledAt: event.end!.latest };
         await putEvent(queries, subjects.get(`panel/${device}`)!, row, { replaces: [], why, keep: false });

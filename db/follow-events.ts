@@ -22,6 +22,23 @@ const READ_OPEN = statement(
 export const readOpenEvents = (queries: Queries, subjectId: number, since: Instant): Promise<EventRow[]> =>
   queries.many<EventRow>(READ_OPEN, [subjectId, positionParameter(since)]);
 
+const FROZEN = statement(
+  'follow-frozen-events',
+  'select id from events where id = any($3::text[]) and subject_id = $1 and withdrawn_at is null and settled_at <= $2',
+);
+
+/** Which of these were decided by a row at or before `since`: they stand as they are. */
+export async function readFrozen(
+  queries: Queries,
+  subjectId: number,
+  since: Instant,
+  ids: readonly string[],
+): Promise<ReadonlySet<string>> {
+  if (ids.length === 0) return new Set();
+  const rows = await queries.many<{ id: string }>(FROZEN, [subjectId, positionParameter(since), ids]);
+  return new Set(rows.map(({ id }) => id));
+}
+
 /**
  * What an event says now, kept as a revision before it is said otherwise. Bounded: the first revision and the newest stay.
  * A part of the statements below: each sees the event as it was before.

@@ -177,20 +177,23 @@ export const addWorkForOutdated = (queries: Queries, kind: string, foldVersion: 
 export interface Checkpoint {
   readonly through: Instant;
   readonly state: unknown;
+  /** false: kept at the floor, and by other code or with nothing known: what was decided up to it stands, its state is no use */
+  readonly isUsable: boolean;
 }
 
 const NEWEST_BEFORE = statement(
   'follow-checkpoint',
-  `select through, state from checkpoints where subject_id = $1 and through < $2 and fold_version = $3
-   order by through desc limit 1`,
+  `select through, state, fold_version = $3 and state <> 'null'::jsonb as "isUsable" from checkpoints
+   where subject_id = $1 and (floor_at is not null or through < $2 and fold_version = $3) order by through desc limit 1`,
 );
 const DROP_FROM = statement(
   'follow-drop-checkpoints',
-  'delete from checkpoints where subject_id = $1 and (through >= $2 or fold_version <> $3)',
+  'delete from checkpoints where subject_id = $1 and floor_at is null and (through >= $2 or fold_version <> $3)',
 );
 
 /**
- * The newest checkpoint before `dirty`, and every later one is gone with it: they have taken what has changed.
+ * The newest checkpoint before `dirty`, and every later one is gone with it: they have taken what has changed. Never one before
+ * that which is kept at the floor (db/floor.ts), however early what has changed lies.
  */
 export async function rewindTo(
   queries: Queries,
@@ -209,17 +212,18 @@ export async function rewindTo(
 
 const THROUGHS = statement(
   'follow-checkpoints',
-  'select through from checkpoints where subject_id = $1 order by through limit 1000',
+  'select through from checkpoints where subject_id = $1 and floor_at is null order by through limit 1000',
 );
 const ADD = statement(
   'follow-add-checkpoint',
-  `insert into checkpoints (subject_id, through, config_revision, fold_version, state) values ($1, $2, $3, $4, $5::jsonb)
+  `insert into checkpoints as c (subject_id, through, config_revision, fold_version, state)
+   values ($1, $2, $3, $4, $5::jsonb)
    on conflict (subject_id, through) do update set state = excluded.state, config_revision = excluded.config_revision,
-     fold_version = excluded.fold_version`,
+     fold_version = excluded.fold_version where c.floor_at is null`,
 );
 const DROP = statement(
   'follow-drop-surplus',
-  'delete from checkpoints where subject_id = $1 and through = any($2::timestamptz[])',
+  'delete from checkpoints where subject_id = $1 and through = any($2::timestamptz[]) and floor_at is null',
 );
 
 export const readCheckpointThroughs = async (queries: Queries, subjectId: number): Promise<Instant[]> =>

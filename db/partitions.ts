@@ -7,9 +7,9 @@ import { timeParameter } from './values.ts';
  * begin on Thursdays, as 1970 did). A partition is made by whoever is about to write into a week that has none. There
  * is no default partition: it would take in what has no place, and then hold up the making of that place with a scan of it.
  */
-const WEEK = seconds(7 * 86_400);
+export const WEEK = seconds(7 * 86_400);
 
-const weekOf = (t: Instant): Instant => Math.floor(t / WEEK) * WEEK;
+export const weekOf = (t: Instant): Instant => Math.floor(t / WEEK) * WEEK;
 
 export interface Partition {
   readonly name: string;
@@ -31,11 +31,16 @@ const READ = statement(
    from pg_inherits i join pg_class c on c.oid = i.inhrelid where i.inhparent = 'samples'::regclass order by 2`,
 );
 
+/** Of plain PostgreSQL, in order of time; none with TimescaleDB. */
+export async function readPartitions(queries: Queries): Promise<Partition[]> {
+  return (await arePartitioned(queries)) ? queries.many<Partition>(READ) : [];
+}
+
 /** One at a time; commits go on meanwhile, for attaching a partition asks for no more than they leave. */
 const ALONE = statement('', 'select pg_advisory_xact_lock(7203, 10)');
 
 /** Makes those weeks that have no partition yet; with TimescaleDB there is nothing to do. */
-const makePartitions = (database: Database, weeks: Iterable<Instant>): Promise<void> =>
+export const makePartitions = (database: Database, weeks: Iterable<Instant>): Promise<void> =>
   database.transaction({ name: 'partitions' }, (queries) => makeMissing(queries, weeks));
 
 /** The same within a transaction. */

@@ -158,7 +158,8 @@ const INFER_AGAIN = statement(
 );
 const ANNOUNCE = statement('announce-committed', "select pg_notify('holdoff_committed', '')");
 
-const raiseRevision = async (queries: Queries): Promise<number> =>
+/** Within a transaction that holds the configuration. */
+export const raiseRevision = async (queries: Queries): Promise<number> =>
   (await queries.one<{ revision: number }>(RAISE)).revision;
 
 async function writeDocuments(

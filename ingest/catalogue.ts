@@ -70,6 +70,8 @@ export interface Catalogue {
   readonly listenedUntil: Instant | null;
   /** of the points that the configuration in force has, by `<group>/<edge>` */
   readonly edges: ReadonlyMap<string, KnownEdge>;
+  /** what was before it comes too late; -Infinity: nothing does */
+  readonly floor: Instant;
 }
 
 export interface KnownSite {
@@ -80,12 +82,13 @@ export interface KnownSite {
   readonly devices: ReadonlySet<string>;
 }
 
-/** `lives`: the newest life of each gateway by its `lifeId`. */
+/** `lives`: the newest life of each gateway by its `lifeId`. `floor`: the oldest instant that is retained. */
 export function catalogueOf(
   revision: number,
   sites: ReadonlyMap<string, KnownSite>,
   lives: ReadonlyMap<number, Instant> = new Map(),
   listening: { readonly filters: readonly string[]; readonly until: Instant } | null = null,
+  floor: Instant = -Infinity,
 ): Catalogue {
   const points = [...sites.values()].flatMap((site) => [...site.points.values()]);
   const sources = new TopicTree<KnownSource>();
@@ -99,7 +102,16 @@ export function catalogueOf(
   const listened = new Set(listening?.filters.filter((filter) => !filters.has(filter)));
   for (const filter of listened) filters.add(filter);
   const edges = edgesOf(points, lives);
-  return { revision, sites, sources, filters, listened, listenedUntil: listening?.until ?? null, edges };
+  return {
+    revision,
+    sites,
+    sources,
+    filters,
+    listened,
+    listenedUntil: listening?.until ?? null,
+    edges,
+    floor,
+  };
 }
 
 /** The schema lets no other pointer in. */

@@ -1,3 +1,4 @@
+import { readFloor } from '../db/floor.ts';
 import { readTopicsListened } from '../db/heard-topics.ts';
 import { readLives } from '../db/gateway-lives.ts';
 import { readDeviceIds } from '../db/points.ts';
@@ -29,6 +30,13 @@ export function readCatalogue(database: Database, before: Catalogue): Promise<Ca
       const history = await readSiteHistory(queries, id);
       sites.set(id, knownSite(id, history, await readDeviceIds(queries, id)));
     }
-    return catalogueOf(revision, sites, await readLives(queries), await readTopicsListened(queries));
+    const floor = await readFloor(queries);
+    return catalogueOf(
+      revision,
+      sites,
+      await readLives(queries),
+      await readTopicsListened(queries),
+      floor?.at,
+    );
   });
 }

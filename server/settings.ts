@@ -3,6 +3,7 @@ import { readBrokerPlace } from './broker-place.ts';
 import { isLoopback } from './loopback.ts';
 import { readNotifySettings, type NotifySettings } from './notify/settings.ts';
 import type { BrokerPlace } from './service.ts';
+import { readRecordSettings, type RecordSettings } from './retention/settings.ts';
 import { readSounderSettings, type SounderSettings } from './sounder/settings.ts';
 import { readWatcherSettings, type WatcherSettings } from './watcher/settings.ts';
 
@@ -30,6 +31,7 @@ export interface Settings {
   readonly notify: NotifySettings;
   /** null: no stack light is told */
   readonly sounder: SounderSettings | null;
+  readonly record: RecordSettings;
   /** null: nobody is told when this server itself fails */
   readonly watcher: WatcherSettings | null;
 }
@@ -72,6 +74,7 @@ export function readSettings(environment: Environment): ReadSettings {
     demo: isDemo(given('DEMO'), given('MQTT_URL'), faults),
     notify,
     sounder: readSounderSettings(environment, faults),
+    record: readRecordSettings(environment, faults),
     watcher: readWatcherSettings(environment, notify.mail, faults),
   };
   if (settings.token === null && given('BOOTSTRAP_TOKEN') === null && !isLoopback(settings.host))

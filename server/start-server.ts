@@ -27,6 +27,8 @@ import { makeReplays } from './replay/replays.ts';
 import { startRollingUp } from './series/roll-up.ts';
 import type { BrokerPlace, Service } from './service.ts';
 import type { ProviderSettings } from './settings.ts';
+import { startKeepingRecord } from './retention/keep-record.ts';
+import { KEEP_ALL, type RecordSettings } from './retention/settings.ts';
 import { startWatching } from './watcher/start-watching.ts';
 import type { WatcherSettings } from './watcher/settings.ts';
 
@@ -49,6 +51,8 @@ export interface ServerOptions {
   /** what notices are sent with; without it, webhooks alone */
   readonly notify?: NotifySettings;
   /** who is told when the server itself fails, and the folder where that is remembered; left out: nobody */
+  /** how long the record is kept, and how; left out: all of it, in rows */
+  readonly record?: RecordSettings;
   readonly watcher?: { readonly settings: WatcherSettings; readonly folder: string } | null;
   /** the first words of telemetry’s topics; left out: as ingest has them by itself */
   readonly telemetryRoot?: string;
@@ -98,7 +102,7 @@ export async function startServer(options: ServerOptions): Promise<RunningServer
   const follower = startFollowing(options, database, metrics);
   const accounts = makeAccounts({ database, token: options.token, now: clockOf(options) });
   const house = startHouse(accounts, logger);
-  const rollUp = startAddingUp(options, database);
+  const keepers = [startAddingUp(options, database), startKeeping(options, database, follower)];
   const decider = startDeciding(options, database, follower, metrics);
   const notices = await readNotices(database, options.notify ?? NO_NOTICES);
   const service = serviceOf(
@@ -133,7 +137,7 @@ export async function startServer(options: ServerOptions): Promise<RunningServer
     for (const part of [live!, replays, house]) await part.stop();
     await app.close();
     await listener.close();
-    for (const part of [prover, notifier, follower, decider, rollUp]) await part.stop();
+    for (const part of [prover, notifier, follower, decider, ...keepers]) await part.stop();
     await database.close();
   };
   try {
@@ -210,6 +214,16 @@ const startFollowing = ({ workers, logger }: ServerOptions, database: Database, 
 
 const startHouse = (accounts: Accounts, logger: Logger): ReturnType<typeof keepHouse> =>
   keepHouse(accounts, failureOf(logger, 'accounts', 'housekeeping failed; it is tried again'));
+
+const startKeeping = (options: ServerOptions, database: Database, { setups }: Follower) =>
+  startKeepingRecord({
+    database,
+    setups,
+    folds: FOLDS,
+    settings: options.record ?? KEEP_ALL,
+    now: clockOf(options),
+    failed: failureOf(options.logger, 'series', 'looking after the record failed; it is tried again'),
+  });
 
 const startAddingUp = (options: ServerOptions, database: Database): ReturnType<typeof startRollingUp> =>
   startRollingUp({

@@ -101,6 +101,7 @@ const LEFT_BY_A_START = new Set([
   'watch_gaps',
   'ingests',
   'leases',
+  'gateway_refusals',
 ]);
 
 async function refuseFull(database: Database): Promise<void> {

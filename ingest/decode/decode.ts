@@ -25,7 +25,7 @@ export interface DecodeContext {
  * that nobody named is none of ours.
  */
 export function decode(message: Message, { root, catalogue, arrivalOf }: DecodeContext): Decoded {
-  const intake = new Intake(message, (point) => arrivalOf(point, message.receivedAt));
+  const intake = new Intake(message, (point) => arrivalOf(point, message.receivedAt), catalogue.floor);
   if (message.said) {
     takeSparkplug(intake, catalogue, message.said);
     return intake.finish();

@@ -29,6 +29,7 @@ type Fragment = (() => unknown) | null;
  */
 export class Intake {
   readonly #message: Message;
+  readonly #floor: Instant;
   readonly #arrivalOf: (point: KnownPoint) => Instant;
   readonly #samples: TakenSample[] = [];
   readonly #intervals: TakenInterval[] = [];
@@ -40,8 +41,10 @@ export class Intake {
   readonly #refused: Refused[] = [];
   #claimed: Map<KnownGateway, Instant> | null = null;
 
-  constructor(message: Message, arrivalOf: (point: KnownPoint) => Instant) {
+  /** `floor`: what was before it comes too late */
+  constructor(message: Message, arrivalOf: (point: KnownPoint) => Instant, floor: Instant) {
     this.#message = message;
+    this.#floor = floor;
     this.#arrivalOf = arrivalOf;
   }
 
@@ -91,8 +94,8 @@ export class Intake {
   /** At the time that it claims; `arrived`: it claims none. */
   takeHeartbeat(heartbeat: Heartbeat, fragment: Fragment, arrived = false): void {
     if (!arrived) this.#claim(heartbeat.gateway, heartbeat.t);
-    if (this.#isFuture(heartbeat.gateway, heartbeat.t))
-      this.refuse('time-in-future', 'heartbeat', fragment?.(), fragment);
+    const reason = this.#untimely(heartbeat.gateway, heartbeat.t);
+    if (reason) this.refuse(reason, 'heartbeat', fragment?.(), fragment);
     else this.#heartbeats.push(heartbeat);
   }
 
@@ -138,13 +141,14 @@ export class Intake {
   }
 
   #refusalAt(point: KnownPoint, t: Instant): RejectReason | null {
-    if (this.#isFuture(point.gateway, t)) return 'time-in-future';
-    return mayTake(point, t) ? null : 'point-not-known';
+    return this.#untimely(point.gateway, t) ?? (mayTake(point, t) ? null : 'point-not-known');
   }
 
   /** On the gateway's clock as its configured offsets correct it. */
-  #isFuture(gateway: KnownGateway, t: Instant): boolean {
-    return t + correctionAt(gateway.shifts, t) > this.#message.receivedAt + FUTURE;
+  #untimely(gateway: KnownGateway, t: Instant): 'time-in-future' | 'too-late' | null {
+    const at = t + correctionAt(gateway.shifts, t);
+    if (at > this.#message.receivedAt + FUTURE) return 'time-in-future';
+    return at < this.#floor ? 'too-late' : null;
   }
 
   /** A time so far ahead is no clock's: another measure of time, or nonsense. */

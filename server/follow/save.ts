@@ -11,7 +11,7 @@ import {
   type FoldedAt,
 } from '../../db/follow-states.ts';
 import { dropEdge, putEdge, readOpenEdges } from '../../db/follow-edges.ts';
-import { putEvent, readOpenEvents, settleEvent, withdrawEvent } from '../../db/follow-events.ts';
+import { putEvent, readFrozen, readOpenEvents, settleEvent, withdrawEvent } from '../../db/follow-events.ts';
 import { addDecided, dropRefold, putRefold, readDecided, type Decided } from '../../db/follow-refolds.ts';
 import type { Queries } from '../../db/pool.ts';
 import { addAlarmWork } from '../../db/alarms.ts';
@@ -118,7 +118,14 @@ async function saveEvents(
   { since, withdraw, why }: Comparing,
 ): Promise<void> {
   const standing = await readOpenEvents(queries, subject.id, since);
-  const changes = diffEvents(standing, events, { withdraw });
+  const frozen = await readFrozen(
+    queries,
+    subject.id,
+    since === Infinity ? -Infinity : since,
+    events.map(({ event }) => event.id),
+  );
+  const mayChange = events.filter(({ event }) => !frozen.has(event.id));
+  const changes = diffEvents(standing, mayChange, { withdraw });
   for (const { id, replacedBy } of changes.withdrawn) await withdrawEvent(queries, id, replacedBy, why);
   for (const one of changes.added)
     await putEvent(queries, subject.id, one, { replaces: one.replaces, why, keep: false });
@@ -152,11 +159,15 @@ async function saveEdges(
   const from = edges.reduce((least, { edge }) => Math.min(least, edgeAt(edge)), Infinity);
   const before = await readOpenEdges(queries, subject.id, since, from);
   const kept = before.filter((one) => staysAsItIs(one, since) || (!withdraw && isLeftOpen(one, edges)));
-  const { gone, put, earliest } = diffEdges(before, placeEdges([...kept, ...edges]));
+  const isThere = new Set(kept.filter((one) => staysAsItIs(one, since)).map(({ edge }) => nameOf(edge)));
+  const fresh = edges.filter(({ edge }) => !isThere.has(nameOf(edge)));
+  const { gone, put, earliest } = diffEdges(before, placeEdges([...kept, ...fresh]));
   for (const one of gone) await dropEdge(queries, subject.id, one);
   for (const one of put) await putEdge(queries, subject.id, one);
   if (earliest !== null) await addWorkToFollowers(queries, subject.id, earliest, why);
 }
+
+const nameOf = (edge: UnitEdge): string => `${edge.kind} ${edgeAt(edge)}`;
 
 const staysAsItIs = ({ settledAt }: PlacedEdge, since: Instant): boolean =>
   settledAt !== null && settledAt <= since;

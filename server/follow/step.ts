@@ -13,6 +13,7 @@ import { contextFor, readMaterial, readStretch, type Folds, type Material } from
 import { runFold, type FoldRun, type RunLimits } from './run-fold.ts';
 import { saveGeneration, saveReached, saveUnfinished } from './save.ts';
 import type { Setups } from './setup.ts';
+import { decidedAfter, firstRowAfter, startAfter, type Start } from './start-after.ts';
 import { earliestNewLife, IN_ORDER, whyAgain } from './why.ts';
 
 /**
@@ -126,7 +127,7 @@ async function extend(
   from: Folded,
   { refolding }: { readonly refolding: boolean },
 ): Promise<StepOutcome> {
-  const run = await foldFrom(queries, means, material, from);
+  const run = await foldFrom(queries, means, material, { from, since: from.through });
   if ('failed' in run) return failed(queries, subject, material, run.failed, from.through);
   const saving = {
     run,
@@ -163,23 +164,19 @@ async function rewind(
   { dirty, why }: { readonly dirty: Instant; readonly why: RevisionWhy },
 ): Promise<StepOutcome> {
   const { fold } = material;
-  const from = startAfter(await rewindTo(queries, subject.id, dirty, fold.version), material);
-  const run = await foldFrom(queries, means, material, from);
+  const start = startAfter(await rewindTo(queries, subject.id, dirty, fold.version), material);
+  const run = await foldFrom(queries, means, material, start);
   if ('failed' in run) return failed(queries, subject, material, run.failed, dirty);
-  const saving = { run, since: from.through, decided: NOTHING_DECIDED, keepCheckpoints: true, why };
+  const { since } = start;
+  const saving = { run, since, decided: NOTHING_DECIDED, keepCheckpoints: true, why };
   if (run.standing) {
     await saveReached(queries, subject, material, saving);
     return { kind: 'done' };
   }
-  await saveGeneration(queries, subject, material, { ...saving, base: from.through });
+  await saveGeneration(queries, subject, material, { ...saving, base: since });
   await addWork(queries, subject.id, Infinity); // rows that came with the change are live work too
   return { kind: 'more', turn: 'live' };
 }
-
-const startAfter = (
-  checkpoint: { through: Instant; state: unknown } | null,
-  { fold }: Pick<Material, 'fold'>,
-): Folded => (checkpoint ? { version: fold.version, ...checkpoint } : unfolded(fold));
 
 /** The generation too has to go back where a row that it has taken has changed. */
 async function rewindRefold(
@@ -192,16 +189,16 @@ async function rewindRefold(
   const outdated = refold.foldVersion !== material.fold.version;
   if (!outdated && dirty > refold.through) return refold;
   const foldVersion = material.fold.version;
-  const start = startAfter(
+  const { from, since } = startAfter(
     await rewindTo(queries, subject.id, outdated ? -Infinity : dirty, foldVersion),
     material,
   );
-  await forgetDecided(queries, subject.id, start.through);
-  const base = Math.min(refold.base, start.through);
+  await forgetDecided(queries, subject.id, from.through);
+  const base = Math.min(refold.base, since);
   const { because } = refold;
-  const back = { base, foldVersion, through: start.through, foldedLives: material.lives, because };
-  await putRefold(queries, subject.id, { ...back, state: JSON.stringify(start.state) });
-  return { ...back, state: start.state };
+  const back = { base, foldVersion, through: from.through, foldedLives: material.lives, because };
+  await putRefold(queries, subject.id, { ...back, state: JSON.stringify(from.state) });
+  return { ...back, state: from.state };
 }
 
 async function growRefold(
@@ -213,7 +210,8 @@ async function growRefold(
   live: boolean,
 ): Promise<StepOutcome> {
   const { base, foldVersion, through, state } = refold;
-  const run = await foldFrom(queries, means, material, { version: foldVersion, through, state });
+  const from = { version: foldVersion, through, state };
+  const run = await foldFrom(queries, means, material, { from, since: base });
   if ('failed' in run) {
     await dropRefold(queries, subject.id);
     return failed(queries, subject, material, run.failed, base);
@@ -237,15 +235,16 @@ async function foldFrom(
   queries: Queries,
   means: StepMeans,
   material: Material,
-  from: Folded,
+  { from, since }: Start,
 ): Promise<FoldRun | { readonly failed: string }> {
+  const after = await firstRowAfter(queries, from, since);
   const now = material.now ?? from.through;
   const state = JSON.stringify(from.state);
   const most = Math.max(means.rows, 2 * TAIL_BOUND);
   try {
     for (let rows = means.rows; ; rows = Math.min(most, rows * 2)) {
       const started = means.run.clock();
-      const stretch = await readStretch(queries, material, from.through, rows);
+      const stretch = await readStretch(queries, material, after, rows);
       const start = { ...from, state: JSON.parse(state) as unknown };
       const run = await runFold(
         material.fold,
@@ -256,7 +255,7 @@ async function foldFrom(
         means.run,
       );
       means.folded?.(rowsThrough(stretch.page, run.stored.through), means.run.clock() - started);
-      if (run.standing || run.stored.through > from.through || rows >= most) return run;
+      if (run.standing || run.stored.through > from.through || rows >= most) return decidedAfter(since, run);
     }
   } catch (error) {
     if (isOfDatabase(error)) throw error;

@@ -1,6 +1,7 @@
 import { commitBatch, EMPTY_BATCH, type CommitBatch } from '../../db/commit.ts';
+import { readFloor } from '../../db/floor.ts';
 import { readConfigurationRevision } from '../../db/site-history.ts';
-import { parseInstant, type Instant } from '../../shared/base/instant.ts';
+import { formatInstant, parseInstant, type Instant } from '../../shared/base/instant.ts';
 import { clockShifts, type ClockShift } from '../../shared/telemetry/clock-shifts.ts';
 import {
   BAD,
@@ -33,7 +34,8 @@ export async function takeSamples(
 ): Promise<ImportAnswer> {
   for (;;) {
     const revision = await readConfigurationRevision(database);
-    const { batch, faults } = batchOf(await readSetup(), ask.rows, now);
+    const floor = (await readFloor(database))?.at ?? -Infinity;
+    const { batch, faults } = batchOf(await readSetup(), ask.rows, { now, floor });
     const taken = ask.rows.length - faults.length;
     if (ask.dryRun || taken === 0) return { taken, changed: 0, faults };
     const outcome = await commitBatch(database, { ...EMPTY_BATCH, ...batch, revision });
@@ -47,7 +49,13 @@ interface Judged {
   readonly faults: ImportAnswer['faults'];
 }
 
-function batchOf(setup: Setup, rows: readonly ImportRow[], now: Instant): Judged {
+interface Bounds {
+  readonly now: Instant;
+  /** what was before it comes too late */
+  readonly floor: Instant;
+}
+
+function batchOf(setup: Setup, rows: readonly ImportRow[], bounds: Bounds): Judged {
   const faults: ImportAnswer['faults'] = [];
   const shifts = new Map<string, readonly ClockShift[]>();
   const kept = { samples: new Map<string, Kept>(), lives: new Map<string, Kept>() };
@@ -56,7 +64,7 @@ function batchOf(setup: Setup, rows: readonly ImportRow[], now: Instant): Judged
     const t = parseInstant(text);
     const known = shifts.get(point) ?? clockShifts(setup.history, point);
     shifts.set(point, known);
-    const says = faultOf({ site: setup.id, point, pointId, t, text, shifts: known, now });
+    const says = faultOf({ site: setup.id, point, pointId, t, text, shifts: known, ...bounds });
     if (says !== null || pointId === undefined || t === null) {
       faults.push({ row, says: says! });
       continue;
@@ -72,22 +80,23 @@ function batchOf(setup: Setup, rows: readonly ImportRow[], now: Instant): Judged
   return { batch: { samples: columnsOf(samples), lives: columnsOf(lives) }, faults };
 }
 
-interface Placed {
+interface Placed extends Bounds {
   readonly site: string;
   readonly point: string;
   readonly pointId: number | undefined;
   readonly t: Instant | null;
   readonly text: string;
   readonly shifts: readonly ClockShift[];
-  readonly now: Instant;
 }
 
-function faultOf({ site, point, pointId, t, text, shifts, now }: Placed): string | null {
+function faultOf({ site, point, pointId, t, text, shifts, now, floor }: Placed): string | null {
   if (t === null) return `"${text}" is no time: give ISO 8601 with its zone, as 2026-03-02T08:15:00.250Z.`;
   if (pointId === undefined)
     return `${site} has no point ${point}: put it into the site’s configuration and import the line again.`;
   if (corrected(shifts, t) > now + FUTURE)
     return `${text} lies more than 5 minutes ahead: mend the time, or import the line once it has come.`;
+  if (corrected(shifts, t) < floor)
+    return `${text} lies before ${formatInstant(floor)}, the oldest instant that is retained here.`;
   return null;
 }
 

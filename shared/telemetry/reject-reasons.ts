@@ -32,6 +32,10 @@ export const REJECT_REASONS = {
     says: 'the time is neither ISO 8601 with a zone nor Unix milliseconds',
     todo: 'Send ISO 8601 with a zone, as in 2026-03-02T08:15:00.250Z, or Unix milliseconds.',
   },
+  'too-late': {
+    says: 'the time lies before the oldest that is retained here',
+    todo: 'Nothing, if it was kept so long. Else set the gateway’s clock; RETENTION_DAYS says how long samples stay.',
+  },
   'time-in-future': {
     says: 'the time lies more than 5 minutes in the future',
     todo: 'Set the gateway’s clock: it is ahead, or it sends local time as though it were UTC.',

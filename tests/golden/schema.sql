@@ -214,6 +214,7 @@ create table checkpoints (
   config_revision bigint not null,
   fold_version integer not null,
   state jsonb not null,
+  floor_at timestamp with time zone,
   constraint checkpoints_subject_id_fkey FOREIGN KEY (subject_id) REFERENCES subjects(id) ON DELETE CASCADE,
   constraint checkpoints_pkey PRIMARY KEY (subject_id, through)
 );
@@ -675,6 +676,16 @@ create table push_keys (
   constraint push_keys_only_row_check CHECK (only_row),
   constraint push_keys_private_key_check CHECK ((octet_length(private_key) = 32)),
   constraint push_keys_pkey PRIMARY KEY (only_row)
+);
+
+create table record_floor (
+  only_row boolean not null default true,
+  at timestamp with time zone not null,
+  kept_from timestamp with time zone not null,
+  moved_at timestamp with time zone not null default now(),
+  constraint record_floor_check CHECK ((kept_from < at)),
+  constraint record_floor_only_row_check CHECK (only_row),
+  constraint record_floor_pkey PRIMARY KEY (only_row)
 );
 
 create table recordings (

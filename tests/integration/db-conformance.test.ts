@@ -8,7 +8,11 @@ import { readRecord, recordSources } from '../../db/record.ts';
 import { readParts, rollUp } from '../../db/rollups.ts';
 import { readSiteHistory } from '../../db/site-history.ts';
 import { Expectation } from '../../db/samples.ts';
+import { readFloor } from '../../db/floor.ts';
+import { WEEK, weekOf } from '../../db/partitions.ts';
 import { readStorage, useTimescale } from '../../db/timescale.ts';
+import { makeSetups } from '../../server/follow/setup.ts';
+import { keepRecord } from '../../server/retention/keep-record.ts';
 import { SECOND, type Instant } from '../../shared/base/instant.ts';
 import { sourcesOf } from '../../shared/inference/sources.ts';
 import { mergeIntervals, type Interval } from '../../shared/telemetry/interval.ts';
@@ -225,6 +229,49 @@ describe.each(STORES)('the store on $kind', ({ kind, cases, open }) => {
     expect((await readParts(database, pointId, stretch)).rolled).toEqual([
       { from: T0 + 300 * SECOND, before: T0 + 600 * SECOND },
     ]);
+  });
+
+  test('old weeks go, and what is kept in columns answers as before: late, changed and repeated samples among them', async () => {
+    const { points } = await readDeviceIds(database, SITE);
+    const days = [-80, -40, -30, -20, -1];
+    const at = (day: number, n: number) => ({
+      key: VOLTAGE,
+      t: T0 + (day * 86_400 + n) * SECOND,
+      value: 24 + n / 8,
+      quality: 0,
+    });
+    const rows = days.flatMap((day) => Array.from({ length: 40 }, (_, n) => at(day, n * 60)));
+    await commitSamples(database, SITE, rows);
+    const settings = { retentionDays: 35, compressAfterDays: 7 };
+    const keep = () => keepRecord({ database, settings, folds: {}, setups: makeSetups(), now: () => T0 });
+    await keep();
+    const kept = (await readSamples(database)).map(({ t }) => Math.round((t - T0) / SECOND / 86_400));
+    // whole weeks go, and the week before the floor stays for whoever begins there
+    expect([...new Set(kept)]).toEqual([-40, -30, -20, -1]);
+    expect(await readFloor(database)).toEqual({
+      at: weekOf(T0 - 35 * 86_400 * SECOND),
+      keptFrom: weekOf(T0 - 35 * 86_400 * SECOND) - WEEK,
+    });
+    const late = [at(-30, 7), { ...at(-30, 60), value: 20 }, at(-30, 120)];
+    expect(await commitSamples(database, SITE, late)).toMatchObject({ changed: 2 });
+    await keep();
+    const all = [...rows.filter(({ t }) => t > T0 - 41 * 86_400 * SECOND), at(-30, 7)].map((row) =>
+      row.t === late[1]!.t ? { ...row, ...mergeSamples(row, late[1]!) } : row,
+    );
+    const stored = await readSamples(database);
+    expect(stored).toEqual(
+      all.sort((a, b) => a.t - b.t).map((row) => ({ ...row, key: `${SITE}/${VOLTAGE}` })),
+    );
+    const piece = { pointId: points.get(VOLTAGE)!, from: T0 - 31 * 86_400 * SECOND, before: T0 };
+    const pixels = { origin: T0 - 31 * 86_400 * SECOND, width: 600 * SECOND };
+    const scaled = { scale: 1, offset: 0, range: [0, 60] } as const;
+    const drawn = await readDrawn(database, piece, pixels, scaled);
+    while (await rollUp(database, T0));
+    expect((await readDrawn(database, piece, pixels, scaled)).map(rounded)).toEqual(drawn.map(rounded));
+    expect(drawn.map(rounded)).toEqual(drawnByHand(all, piece, pixels, scaled).map(rounded));
+    // a week that is gone has its place again, should a clock's offset bring samples there
+    expect(await commitSamples(database, SITE, [at(-80, 1)])).toMatchObject({ changed: 1 });
+    await database.run(statement('', 'delete from record_floor'));
   });
 
   test('the newest life wakes nobody; one that comes behind it wakes whoever reads it', async () => {

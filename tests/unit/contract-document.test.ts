@@ -74,6 +74,7 @@ describe('server/CONTRACT.md', () => {
       'server/notify/settings.ts',
       'server/watcher/settings.ts',
       'server/sounder/settings.ts',
+      'server/retention/settings.ts',
       'ingest/settings.ts',
       'ingest/main.ts',
     ];

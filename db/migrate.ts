@@ -17,12 +17,15 @@ interface Migration {
   readonly digest: string;
 }
 
-/** Answers the names of those applied now; `through` ends with an earlier one, for a backup that was taken then. */
-export function migrate(database: Database, through = Infinity): Promise<string[]> {
+/** Answers the names of those applied now. `isWanted`: only those, for a backup that was taken when there were no others. */
+export function migrate(
+  database: Database,
+  isWanted: (number: number) => boolean = () => true,
+): Promise<string[]> {
   return database.session(async (session) => {
     await session.run(statement('', 'select pg_advisory_lock(7203, 2)'));
     try {
-      return await applyMissing(session, through);
+      return await applyMissing(session, isWanted);
     } finally {
       await session.run(statement('', 'select pg_advisory_unlock(7203, 2)'));
     }
@@ -42,12 +45,12 @@ const APPLIED = statement('', 'select number, name, digest from migrations');
 const APPLY = statement('', 'insert into migrations (number, name, digest) values ($1, $2, $3)');
 const TAKE_TIME = statement('', "set local statement_timeout = '10min'");
 
-async function applyMissing(session: Session, through: number): Promise<string[]> {
+async function applyMissing(session: Session, isWanted: (number: number) => boolean): Promise<string[]> {
   await session.run(LIST);
   const applied = new Map((await session.many<Migration>(APPLIED)).map((row) => [row.number, row]));
   const missing: string[] = [];
   for (const migration of await readMigrations()) {
-    if (migration.number > through) break;
+    if (!isWanted(migration.number)) continue;
     const before = applied.get(migration.number);
     if (before) refuseEdited(before, migration);
     else {
@@ -69,8 +72,15 @@ async function apply(queries: Queries, { number, name, text, digest }: Migration
   await queries.run(APPLY, [number, name, digest]);
 }
 
-/** The number of the newest that this program knows. */
-export const newestMigration = async (): Promise<number> => (await readMigrations()).at(-1)!.number;
+/** The numbers of those that this program knows, the oldest first. */
+export const knownMigrations = async (): Promise<number[]> =>
+  (await readMigrations()).map(({ number }) => number);
+
+const NUMBERS = statement('', 'select number from migrations order by number');
+
+/** The numbers of those that a database has had. */
+export const readApplied = async (queries: Queries): Promise<number[]> =>
+  (await queries.many<{ number: number }>(NUMBERS)).map(({ number }) => number);
 
 async function readMigrations(): Promise<Migration[]> {
   const names = (await readdir(FOLDER)).filter((name) => /^\d{4}_[a-z0-9-]+\.sql$/.test(name)).sort();

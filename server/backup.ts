@@ -3,10 +3,9 @@ import { createWriteStream } from 'node:fs';
 import { rename, rm, stat } from 'node:fs/promises';
 import { finished } from 'node:stream/promises';
 import { createGzip } from 'node:zlib';
-import { newestMigration } from '../db/migrate.ts';
+import { knownMigrations, readApplied } from '../db/migrate.ts';
 import { openInstallation } from '../db/open-installation.ts';
 import type { Database } from '../db/pool.ts';
-import { readSchemaNumber } from '../db/backup/schema-number.ts';
 import { writeBackup, type BackupDone } from '../db/backup/write.ts';
 import { say, showProgress } from './command.ts';
 import { runStoreCommand } from './store-command.ts';
@@ -36,10 +35,10 @@ await runStoreCommand(HELP, async ({ word: file, settings }) => {
 });
 
 async function refuseOlder(database: Database): Promise<void> {
-  const [schema, newest] = [await readSchemaNumber(database), await newestMigration()];
-  if (schema !== newest)
+  const [applied, known] = [await readApplied(database), await knownMigrations()];
+  if (applied.join() !== known.join())
     throw new Error(
-      `The database has schema ${schema}, this program ${newest}: start this program on it once, or back up with the program that runs.`,
+      'The database is of another version: start this program on it once, or back up with the program that runs.',
     );
 }
 

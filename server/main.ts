@@ -49,6 +49,7 @@ async function startEverything(settings: Settings, stages: Stages): Promise<void
     logger,
     registry,
     notify: settings.notify,
+    record: settings.record,
     telemetryRoot: settings.mqttRoot,
     watcher: settings.watcher && { settings: settings.watcher, folder: settings.dataFolder },
     sounderRoot: settings.sounder?.root ?? null,

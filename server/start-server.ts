@@ -24,11 +24,10 @@ import type { Notifier } from './notify/notifier.ts';
 import { readDrillFacts } from './proof/drill.ts';
 import { startProver, type Prover } from './proof/prover.ts';
 import { makeReplays } from './replay/replays.ts';
-import { startRollingUp } from './series/roll-up.ts';
 import type { BrokerPlace, Service } from './service.ts';
 import type { ProviderSettings } from './settings.ts';
-import { startKeepingRecord } from './retention/keep-record.ts';
-import { KEEP_ALL, type RecordSettings } from './retention/settings.ts';
+import type { RecordSettings } from './retention/settings.ts';
+import { startKeepers } from './retention/start-keepers.ts';
 import { startWatching } from './watcher/start-watching.ts';
 import type { WatcherSettings } from './watcher/settings.ts';
 
@@ -102,7 +101,7 @@ export async function startServer(options: ServerOptions): Promise<RunningServer
   const follower = startFollowing(options, database, metrics);
   const accounts = makeAccounts({ database, token: options.token, now: clockOf(options) });
   const house = startHouse(accounts, logger);
-  const keepers = [startAddingUp(options, database), startKeeping(options, database, follower)];
+  const keepers = startKeepers({ ...options, database, setups: follower.setups, now: clockOf(options) });
   const decider = startDeciding(options, database, follower, metrics);
   const notices = await readNotices(database, options.notify ?? NO_NOTICES);
   const service = serviceOf(
@@ -214,31 +213,6 @@ const startFollowing = ({ workers, logger }: ServerOptions, database: Database, 
 
 const startHouse = (accounts: Accounts, logger: Logger): ReturnType<typeof keepHouse> =>
   keepHouse(accounts, failureOf(logger, 'accounts', 'housekeeping failed; it is tried again'));
-
-const startKeeping = (options: ServerOptions, database: Database, { setups }: Follower) =>
-  startKeepingRecord({
-    database,
-    setups,
-    folds: FOLDS,
-    settings: options.record ?? KEEP_ALL,
-    now: clockOf(options),
-    failed: failureOf(options.logger, 'series', 'looking after the record failed; it is tried again'),
-  });
-
-const startAddingUp = (options: ServerOptions, database: Database): ReturnType<typeof startRollingUp> =>
-  startRollingUp({
-    database,
-    now: clockOf(options),
-    failed: failureOf(options.logger, 'series', 'rolling samples up failed; it is tried again'),
-  });
-
-const startProving = (options: ServerOptions, { database, setups, now }: Service): Prover =>
-  startProver({
-    database,
-    setups,
-    now,
-    failed: (error) => options.logger.error({ err: error }, 'looking after proofs failed; it is tried again'),
-  });
 
 const startDeciding = (
   options: ServerOptions,

@@ -9,8 +9,8 @@ import type { Numbering, Sequence } from './tables.ts';
 export interface FileHead {
   readonly holds: 'holdoff-backup';
   readonly version: 1;
-  /** of the schema: the number of its newest migration */
-  readonly schema: number;
+  /** the numbers of the migrations that its schema has had */
+  readonly migrations: readonly number[];
   readonly madeAt: string;
   readonly program: string;
 }

@@ -1,4 +1,4 @@
-import { newestMigration, migrate } from '../migrate.ts';
+import { knownMigrations, migrate } from '../migrate.ts';
 import { makeMissing } from '../partitions.ts';
 import { statement, type Database, type Queries } from '../pool.ts';
 import { useTimescale } from '../timescale.ts';
@@ -44,16 +44,18 @@ export async function restoreBackup(
 ): Promise<RestoreDone> {
   const reader = new PartReader(chunks);
   const head = headOf(await reader.line());
-  const newest = await newestMigration();
-  if (head.schema > newest)
+  const known = await knownMigrations();
+  const had = new Set(head.migrations);
+  if (head.migrations.some((number) => !known.includes(number)))
     throw new Error(
-      `The backup is of a newer program (schema ${head.schema}; this one knows ${newest}): restore it with that one.`,
+      `The backup is of a newer program (its schema ends with ${Math.max(...had)}, this one’s with ${known.at(-1)}): ` +
+        'restore it with that one.',
     );
   await refuseInUse(database);
   await refuseFull(database);
   await database.transaction({ name: 'restore-clear', retries: 0 }, dropEverything);
-  await migrate(database, head.schema);
-  if (head.schema === newest) await useTimescale(database);
+  await migrate(database, (number) => had.has(number));
+  if (had.size === known.length) await useTimescale(database);
   const done = await database.transaction({ name: 'restore', retries: 0 }, (queries) =>
     takeParts(queries, reader, progress),
   );

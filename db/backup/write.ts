@@ -1,11 +1,11 @@
 import { formatInstant, type Instant } from '../../shared/base/instant.ts';
+import { readApplied } from '../migrate.ts';
 import { EVERYTHING, readRanges, weeksIn, type SampleRange } from '../partitions.ts';
 import { statement, type Database, type Queries } from '../pool.ts';
 import { rollUp } from '../rollups.ts';
 import { timeParameter } from '../values.ts';
 import { countRows, lineOf, ROWS_END, Tally, type PartHead } from './file-form.ts';
 import { keyOrder, listOf, quoted, readNumbering, readSequences, readTables, type Table } from './tables.ts';
-import { readSchemaNumber } from './schema-number.ts';
 
 /**
  * A backup of a running installation that is exactly what stood at one moment, though its long part is read by pages:
@@ -29,7 +29,6 @@ export interface BackupOptions {
 }
 
 export interface BackupDone {
-  readonly schema: number;
   readonly tables: number;
   readonly rows: number;
   /** how long the one snapshot lasted */
@@ -48,10 +47,10 @@ export async function writeBackup(database: Database, options: BackupOptions): P
     await session.run(HOLD);
     try {
       const part = new Parts(options, await readEstimate(database));
-      const schema = await readSchemaNumber(database);
+      const migrations = await readApplied(database);
       const { program, now, write } = options;
       await write(
-        lineOf({ holds: 'holdoff-backup', version: 1, schema, madeAt: formatInstant(now), program }),
+        lineOf({ holds: 'holdoff-backup', version: 1, migrations, madeAt: formatInstant(now), program }),
       );
       const tables = await readTables(database);
       for (const table of tables)
@@ -66,7 +65,7 @@ export async function writeBackup(database: Database, options: BackupOptions): P
       );
       const snapshotMs = performance.now() - began;
       await write(lineOf({ whole: true, parts: part.count, rows: part.rows, sequences }));
-      return { schema, tables: tables.length, rows: part.rows, snapshotMs };
+      return { tables: tables.length, rows: part.rows, snapshotMs };
     } finally {
       await session.run(LET_GO).catch(() => {}); // the connection may be what failed; the lock goes with it
     }

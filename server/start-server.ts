@@ -214,6 +214,14 @@ const startFollowing = ({ workers, logger }: ServerOptions, database: Database, 
 const startHouse = (accounts: Accounts, logger: Logger): ReturnType<typeof keepHouse> =>
   keepHouse(accounts, failureOf(logger, 'accounts', 'housekeeping failed; it is tried again'));
 
+const startProving = (options: ServerOptions, { database, setups, now }: Service): Prover =>
+  startProver({
+    database,
+    setups,
+    now,
+    failed: (error) => options.logger.error({ err: error }, 'looking after proofs failed; it is tried again'),
+  });
+
 const startDeciding = (
   options: ServerOptions,
   database: Database,

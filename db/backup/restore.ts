@@ -181,7 +181,9 @@ async function takePart(
   if (head.again) await takeAgain(queries, head, counted());
   else await copyInto(queries, head.table, head.columns, counted());
   await writeNumbering(queries, { name: head.table }, head.numbering ?? []);
-  const said = parsed<PartEnd>((await reader.line()) ?? '');
+  const line = await reader.line();
+  if (line === null) throw new Error(CUT_SHORT);
+  const said = parsed<PartEnd>(line);
   const is = tally.end(head.table);
   if (said?.table !== is.table || said.rows !== is.rows || said.sha256 !== is.sha256)
     throw new Error(`The file is damaged: ${head.table} isn’t as it was written. Nothing was restored.`);

@@ -12,7 +12,7 @@ afterAll(() => store.drop());
 
 test('a schema that is up to date is left as it is, by any number of processes at once', async () => {
   const others = [1, 2, 3].map(() => openTestDatabase(store.url, 2));
-  const applied = await Promise.all([store.database, ...others].map(migrate));
+  const applied = await Promise.all([store.database, ...others].map((one) => migrate(one)));
   expect(applied).toEqual([[], [], [], []]);
   await Promise.all(others.map((other) => other.close()));
 });

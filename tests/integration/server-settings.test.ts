@@ -24,11 +24,24 @@ test('with nothing set, everything is on this machine (contract section 7)', () 
       token: null,
       provider: null,
       demo: true,
+      mqttRoot: 'holdoff',
+      broker: { kind: 'embedded', host: '127.0.0.1', port: 1883, isTls: false, root: 'holdoff' },
+      // everything is retained, in rows
+      record: { retentionDays: null, compressAfterDays: null },
       sounder: null,
       watcher: null,
       notify: { publicUrl: null, mail: null, shortMessage: null, voice: null, pushIsLocal: false },
     },
   });
+});
+
+test('how long the record is kept is whole days, or said to be none', () => {
+  const answer = read({ RETENTION_DAYS: '400', COMPRESS_AFTER_DAYS: '7' });
+  expect(answer.ok && answer.settings.record).toEqual({ retentionDays: 400, compressAfterDays: 7 });
+  expect(faultsOf({ RETENTION_DAYS: '6' })).toEqual([expect.stringContaining('from 7 to 36500')]);
+  expect(faultsOf({ COMPRESS_AFTER_DAYS: '1.5' })).toEqual([
+    expect.stringContaining('COMPRESS_AFTER_DAYS=1.5'),
+  ]);
 });
 
 test('a real broker leaves the demonstration out, unless it is asked for', () => {

@@ -238,20 +238,18 @@ const T0: Instant = Date.UTC(2026, 2, 2) * 1_000;
 /** Each batch has a new sample of both points, one far behind all others, and one that changes what was there. */
 async function pour(database: Database, batch: number): Promise<void> {
   const samples = [
-    [CALL, batch],
-    [VOLTAGE, batch],
-    [CALL, -100_000 + batch],
-    [VOLTAGE, -200_000 - batch],
-  ].map(([key, second]) => ({
+    [CALL, batch, batch],
+    [VOLTAGE, batch, batch],
+    [CALL, -100_000 + batch, batch],
+    [VOLTAGE, -200_000 - batch, batch],
+    [CALL, -1, 1000 - batch],
+  ].map(([key, minute, value]) => ({
     key: key as string,
-    t: T0 + Number(second) * 60 * SECOND,
-    value: batch,
+    t: T0 + Number(minute) * 60 * SECOND,
+    value: Number(value),
     quality: 0,
   }));
   await commitSamples(database, 'small-school', samples);
-  await commitSamples(database, 'small-school', [
-    { key: CALL, t: T0 - 60 * SECOND, value: 1000 - batch, quality: 0 },
-  ]);
 }
 
 const BATCHES = statement(

@@ -114,3 +114,22 @@ export async function keepAtFloor(
   ]);
   await queries.run(FORGET, [subjectId, through]);
 }
+
+const BEGINS_ANEW = statement(
+  'floor-begins-anew',
+  `select exists (
+     select from checkpoints where subject_id = $1 and through = $2 and floor_at is not null
+       and (fold_version <> $3 or state = 'null'::jsonb)
+   ) as anew`,
+);
+
+/** Does whatever goes back to there begin with nothing known, because what is kept at the floor is of no use to this code? */
+export const beginsAnewAt = async (
+  queries: Queries,
+  subjectId: number,
+  through: Instant,
+  foldVersion: number,
+): Promise<boolean> =>
+  Number.isFinite(through) &&
+  (await queries.one<{ anew: boolean }>(BEGINS_ANEW, [subjectId, positionParameter(through), foldVersion]))
+    .anew;

@@ -12,6 +12,7 @@ import {
 } from '../../db/follow-states.ts';
 import { dropEdge, putEdge, readOpenEdges } from '../../db/follow-edges.ts';
 import { putEvent, readFrozen, readOpenEvents, settleEvent, withdrawEvent } from '../../db/follow-events.ts';
+import { beginsAnewAt } from '../../db/floor.ts';
 import { addDecided, dropRefold, putRefold, readDecided, type Decided } from '../../db/follow-refolds.ts';
 import type { Queries } from '../../db/pool.ts';
 import { addAlarmWork } from '../../db/alarms.ts';
@@ -49,9 +50,10 @@ export async function saveReached(
   if (swap) await dropRefold(queries, subject.id);
   const settled = joined(decided, run.settled);
   const events = [...settled.events.map(settledEvent), ...run.provisional.events.map(openEvent)];
-  await saveEvents(queries, subject, events, { since, withdraw: true, why });
+  const anew = await beginsAnewAt(queries, subject.id, since, material.fold.version);
+  await saveEvents(queries, subject, events, { since, anew, withdraw: true, why });
   const edges = [...settled.edges.map(settledEdge), ...run.provisional.edges.map(openEdge)];
-  if (subject.kind === 'unit') await saveEdges(queries, subject, edges, { since, withdraw: true, why });
+  if (subject.kind === 'unit') await saveEdges(queries, subject, edges, { since, anew, withdraw: true, why });
   if (saving.keepCheckpoints) await saveCheckpoints(queries, subject, material, run);
   await saveState(queries, subject.id, stateOf(material, run));
   await announceInferred(queries);
@@ -65,7 +67,7 @@ export async function saveUnfinished(
   { run, keepCheckpoints, why }: Saving,
   stuck: boolean,
 ): Promise<void> {
-  const how = { since: Infinity, withdraw: false, why };
+  const how = { since: Infinity, anew: false, withdraw: false, why };
   await saveEvents(queries, subject, run.settled.events.map(settledEvent), how);
   if (subject.kind === 'unit') await saveEdges(queries, subject, run.settled.edges.map(settledEdge), how);
   if (keepCheckpoints) await saveCheckpoints(queries, subject, material, run);
@@ -115,16 +117,10 @@ async function saveEvents(
   queries: Queries,
   subject: DueSubject,
   events: readonly FoldedEvent[],
-  { since, withdraw, why }: Comparing,
+  { since, anew, withdraw, why }: Comparing,
 ): Promise<void> {
   const standing = await readOpenEvents(queries, subject.id, since);
-  const frozen = await readFrozen(
-    queries,
-    subject.id,
-    since === Infinity ? -Infinity : since,
-    events.map(({ event }) => event.id),
-  );
-  const mayChange = events.filter(({ event }) => !frozen.has(event.id));
+  const mayChange = anew ? await withoutFrozen(queries, subject, events, since) : events;
   const changes = diffEvents(standing, mayChange, { withdraw });
   for (const { id, replacedBy } of changes.withdrawn) await withdrawEvent(queries, id, replacedBy, why);
   for (const one of changes.added)
@@ -138,6 +134,8 @@ async function saveEvents(
 interface Comparing {
   /** what was settled by a row after this may have changed */
   readonly since: Instant;
+  /** begun with nothing known at the floor: what it says of what was decided there by `since` isn't heard */
+  readonly anew: boolean;
   /** what the fold no longer gives is withdrawn */
   readonly withdraw: boolean;
   readonly why: RevisionWhy;
@@ -154,17 +152,37 @@ async function saveEdges(
   queries: Queries,
   subject: DueSubject,
   edges: readonly FoldedEdge[],
-  { since, withdraw, why }: Comparing,
+  { since, anew, withdraw, why }: Comparing,
 ): Promise<void> {
   const from = edges.reduce((least, { edge }) => Math.min(least, edgeAt(edge)), Infinity);
   const before = await readOpenEdges(queries, subject.id, since, from);
   const kept = before.filter((one) => staysAsItIs(one, since) || (!withdraw && isLeftOpen(one, edges)));
-  const isThere = new Set(kept.filter((one) => staysAsItIs(one, since)).map(({ edge }) => nameOf(edge)));
-  const fresh = edges.filter(({ edge }) => !isThere.has(nameOf(edge)));
+  const fresh = anew
+    ? withoutThose(
+        edges,
+        kept.filter((one) => staysAsItIs(one, since)),
+      )
+    : edges;
   const { gone, put, earliest } = diffEdges(before, placeEdges([...kept, ...fresh]));
   for (const one of gone) await dropEdge(queries, subject.id, one);
   for (const one of put) await putEdge(queries, subject.id, one);
   if (earliest !== null) await addWorkToFollowers(queries, subject.id, earliest, why);
+}
+
+async function withoutFrozen(
+  queries: Queries,
+  subject: DueSubject,
+  events: readonly FoldedEvent[],
+  since: Instant,
+): Promise<FoldedEvent[]> {
+  const ids = events.map(({ event }) => event.id);
+  const frozen = await readFrozen(queries, subject.id, since, ids);
+  return events.filter(({ event }) => !frozen.has(event.id));
+}
+
+function withoutThose(edges: readonly FoldedEdge[], there: readonly PlacedEdge[]): FoldedEdge[] {
+  const names = new Set(there.map(({ edge }) => nameOf(edge)));
+  return edges.filter(({ edge }) => !names.has(nameOf(edge)));
 }
 
 const nameOf = (edge: UnitEdge): string => `${edge.kind} ${edgeAt(edge)}`;

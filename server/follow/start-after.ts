@@ -34,8 +34,9 @@ export async function firstRowAfter(
   return floor ? Math.max(through, floor.keptFrom - 1) : through;
 }
 
-/** Of what stands already nothing is decided again. */
-export function decidedAfter(since: Instant, run: FoldRun): FoldRun {
+/** While the fold is still on its way to where it may decide, what it says stands already. */
+export function decidedAfter({ from, since }: Start, run: FoldRun): FoldRun {
+  if (from.through >= since) return run;
   const isAfter = ({ at }: { readonly at: Instant }): boolean => at > since;
   const { events, edges } = run.settled;
   return {

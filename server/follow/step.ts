@@ -255,7 +255,8 @@ async function foldFrom(
         means.run,
       );
       means.folded?.(rowsThrough(stretch.page, run.stored.through), means.run.clock() - started);
-      if (run.standing || run.stored.through > from.through || rows >= most) return decidedAfter(since, run);
+      if (run.standing || run.stored.through > from.through || rows >= most)
+        return decidedAfter({ from, since }, run);
     }
   } catch (error) {
     if (isOfDatabase(error)) throw error;

@@ -24,8 +24,6 @@ test('with nothing set, everything is on this machine (contract section 7)', () 
       token: null,
       provider: null,
       demo: true,
-      mqttRoot: 'holdoff',
-      broker: { kind: 'embedded', host: '127.0.0.1', port: 1883, isTls: false, root: 'holdoff' },
       // everything is retained, in rows
       record: { retentionDays: null, compressAfterDays: null },
       sounder: null,

@@ -60,7 +60,7 @@ test('the parts of a site open to their inputs, and what is assumed is said', as
   await answer('Rowan Street: nothing is changed.').waitFor();
   await isWell('index');
   await link('Room 12').click();
-  await answer('Unit Room 12').waitFor();
+  await answer('Unit: Room 12').waitFor();
   expect(
     await page.getByLabel('Off-cycle delay (delay on break)', { exact: true }).getAttribute('placeholder'),
   ).toBe('assumed: 210 s');

@@ -179,14 +179,22 @@ describe('the manager', () => {
       });
     },
   );
-  test('finds any of 1,000 units within a second', async () => {
+  test('finds any of 1,000 units within a second, and waits for them hardly longer than for one site’s', async () => {
     await withPage(WIDE, async (page) => {
       const { thousandUnits } = await import('./invented.ts');
-      const json = thousandUnits();
-      await page.route('**/api/board', (route) => route.fulfill({ json }));
-      const begin = performance.now();
-      await open(page, '/');
-      const drawn = performance.now() - begin;
+      const thousand = thousandUnits();
+      const few = { ...thousand, sites: thousand.sites.slice(0, 1) };
+      const drawn = async (json: typeof few): Promise<number> => {
+        await page.unroute('**/api/board');
+        await page.route('**/api/board', (route) => route.fulfill({ json }));
+        const begin = performance.now();
+        await open(page, '/');
+        return performance.now() - begin;
+      };
+      await drawn(few); // the page’s own files are read once
+      const took: [few: number, thousand: number][] = [];
+      for (let i = 0; i < 5; i++) took.push([await drawn(few), await drawn(thousand)]);
+      const ratio = took.map(([little, much]) => much / little).toSorted((a, b) => a - b)[2]!;
       await page.getByRole('searchbox').fill('site 37 room 19');
       const typed = performance.now();
       await until(
@@ -196,9 +204,9 @@ describe('the manager', () => {
       );
       const found = performance.now() - typed;
       console.log(
-        `board of 1,000 units: drawn after ${Math.round(drawn)} ms, one found in ${Math.round(found)} ms`,
+        `board of 1,000 units: drawn in ${ratio.toFixed(2)} × the time of ${few.sites[0]!.units.length}, one found in ${Math.round(found)} ms`,
       );
-      expect(drawn).toBeLessThan(2500);
+      expect(ratio).toBeLessThan(5);
       expect(found).toBeLessThan(1000);
     });
   });

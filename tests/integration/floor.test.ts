@@ -23,12 +23,13 @@ import {
 } from '../fixtures/follow-store.ts';
 import { freshDatabase, type FreshDatabase } from '../fixtures/postgres.ts';
 import { histories, SITE, type History } from '../fixtures/two-units.ts';
+import { casesOf } from '../fixtures/seed.ts';
 
 /**
  * The floor (architecture 4): what lies before it is gone, what was decided there stands, and what comes above it gives the same
  * events in any order, also where everything is folded again.
  */
-const CASES = Number(process.env['FLOOR_CASES'] ?? 8);
+const CASES = casesOf('FLOOR_CASES', 8);
 const HISTORIES = fc
   .sample(histories, { numRuns: 4 * CASES, seed: 20_261_126 })
   .map((history) => ({ history, events: once(history, history.messages).length }))

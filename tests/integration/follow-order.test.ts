@@ -19,6 +19,7 @@ import {
 } from '../fixtures/follow-store.ts';
 import { freshDatabase, openTestDatabase, type FreshDatabase } from '../fixtures/postgres.ts';
 import { histories, SITE, type History } from '../fixtures/two-units.ts';
+import { casesOf } from '../fixtures/seed.ts';
 
 /**
  * The property above all (architecture 4), on real PostgreSQL: any order of arrival, any batching, duplicates, one to four
@@ -26,7 +27,7 @@ import { histories, SITE, type History } from '../fixtures/two-units.ts';
  * are those of what was committed, sorted and folded once.
  */
 /** with FOLLOW_ORDER_CASES=100 and more before a release: some two seconds each */
-const CASES = Number(process.env['FOLLOW_ORDER_CASES'] ?? 40);
+const CASES = casesOf('FOLLOW_ORDER_CASES', 40);
 const again = process.env['FOLLOW_ORDER_SEED']
   ? {
       seed: Number(process.env['FOLLOW_ORDER_SEED']),

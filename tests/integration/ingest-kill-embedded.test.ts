@@ -17,8 +17,10 @@ import { messageOfSample, QUIET_SCHOOL, unitSamples } from '../fixtures/unit-wee
  * 20,000 messages. Its PUBACK is the gateway's only proof, so at every kill each acknowledged sample must already be there;
  * and in the end the same has been inferred as by a process that nobody disturbed.
  */
-const MESSAGES = 20_000;
-const KILLS = 6;
+/** with CI=true half of it (tests/fixtures/seed.ts says why) */
+const SHARE = process.env['CI'] === 'true' ? 0.5 : 1;
+const MESSAGES = 20_000 * SHARE;
+const KILLS = 6 * SHARE;
 /** Acknowledged messages between two kills. */
 const EVERY = 2_000;
 const SITE = 'quiet-school';
@@ -62,7 +64,7 @@ test(`${MESSAGES} messages, ${KILLS} kills: what was acknowledged is there once,
     await outbox.reaches(kill * EVERY);
     const { inFlight, unsent } = outbox;
     await running.child.kill();
-    if (inFlight > 0 && unsent >= 5_000) landed++;
+    if (inFlight > 0 && unsent >= 5_000 * SHARE) landed++;
     console.log(`kill ${kill} landed: ${inFlight} messages in flight, ${unsent} still to send`);
     const acknowledged = new Set(outbox.acknowledged);
     const there = new Set((await asked(readAll)).map(({ signal, ms }) => `${signal} ${ms}`));
@@ -71,7 +73,7 @@ test(`${MESSAGES} messages, ${KILLS} kills: what was acknowledged is there once,
     running = await startOnFolder();
   }
   await outbox.done;
-  expect(landed).toBeGreaterThanOrEqual(5);
+  expect(landed).toBeGreaterThanOrEqual(KILLS - 1);
   expect(await asked(readAll)).toEqual(byTime(SAMPLES.map((sample) => ({ ...sample, quality: 0 }))));
   await inferred(running.url);
   const events = await asked(readEvents);
@@ -89,7 +91,7 @@ test(`${MESSAGES} messages, ${KILLS} kills: what was acknowledged is there once,
   expect(await other.child.stop()).toBe(0);
   const expected = await readEvents(undisturbed.database);
   console.log(`${expected.length} events`);
-  expect(expected.length).toBeGreaterThan(500);
+  expect(expected.length).toBeGreaterThan(500 * SHARE);
   expect(events).toEqual(expected);
 });
 

@@ -9,6 +9,7 @@ import { foldSiteOnce } from '../fixtures/fold-site.ts';
 import { LittleSite } from '../fixtures/little-site.ts';
 import { comparable } from '../fixtures/little-store.ts';
 import { smallSite, watchedBy, type SmallSite } from '../fixtures/small-sites.ts';
+import { casesOf } from '../fixtures/seed.ts';
 
 /**
  * The property above all (architecture 4) where clocks are off and the configuration is amended: clock offsets that begin,
@@ -16,7 +17,7 @@ import { smallSite, watchedBy, type SmallSite } from '../fixtures/small-sites.ts
  * arrival, the events are those of the record folded once under the history that stands in the end. And: what is changed
  * from an instant on changes no event that was over before it.
  */
-const CASES = Number(process.env['CLOCK_ORDER_CASES'] ?? 150);
+const CASES = casesOf('CLOCK_ORDER_CASES', 150);
 const again = process.env['CLOCK_ORDER_SEED']
   ? {
       seed: Number(process.env['CLOCK_ORDER_SEED']),

@@ -9,6 +9,7 @@ import { LittleSite, type Promised } from '../fixtures/little-site.ts';
 import { comparable } from '../fixtures/little-store.ts';
 import { takenBack } from '../fixtures/taken-back.ts';
 import { smallSite, watchedBy, type GatewayId, type Sent, type SmallSite } from '../fixtures/small-sites.ts';
+import { casesOf } from '../fixtures/seed.ts';
 
 /**
  * The property above all (architecture 4), for a whole small site: units, their panel, their rooms, gateways, the site.
@@ -16,9 +17,9 @@ import { smallSite, watchedBy, type GatewayId, type Sent, type SmallSite } from 
  * stepped: the events of fold(sorted, once). And: nothing published as certain is taken back while each gateway's messages
  * come in order, however far one gateway lags behind another.
  */
-const CASES = Number(process.env['SITE_ORDER_CASES'] ?? 700);
+const CASES = casesOf('SITE_ORDER_CASES', 700);
 /** each is folded after every message: dearer, so fewer in an ordinary run */
-const IN_ORDER = Number(process.env['SITE_ORDER_CASES'] ?? 400);
+const IN_ORDER = casesOf('SITE_ORDER_CASES', 400);
 /** SITE_ORDER_SEED looks at the histories of a seed, with a path at one of them. Without: others each time. */
 const again = process.env['SITE_ORDER_SEED']
   ? {

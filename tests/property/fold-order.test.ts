@@ -10,6 +10,7 @@ import { during, together, type Script } from '../fixtures/control-run.ts';
 import { foldOnce, type Row } from '../fixtures/fold-run.ts';
 import { comparable, LittleStore } from '../fixtures/little-store.ts';
 import * as wired from '../fixtures/unit-record.ts';
+import { casesOf } from '../fixtures/seed.ts';
 
 /**
  * The property above all (architecture 4): fold(any order of arrival, any batching, duplicates, restarts, lost caches) =
@@ -18,9 +19,9 @@ import * as wired from '../fixtures/unit-record.ts';
 const SUBJECT: Subject = { kind: 'unit', site: 'rowan', device: 'unit-1' };
 /** thousands of cases on a busy machine, ms */
 const LONG = 20 * 60_000;
-const CASES = Number(process.env['FOLD_ORDER_CASES'] ?? 4300);
+const CASES = casesOf('FOLD_ORDER_CASES', 4300);
 /** each is folded after every message: dearer, so fewer in an ordinary run */
-const IN_ORDER = Number(process.env['FOLD_ORDER_CASES'] ?? 800);
+const IN_ORDER = casesOf('FOLD_ORDER_CASES', 800);
 
 /** Other histories each time; FOLD_ORDER_SEED looks at the same ones again, with a path at one. */
 const again = process.env['FOLD_ORDER_SEED']

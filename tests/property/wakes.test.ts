@@ -4,12 +4,13 @@ import type { EventDraft } from '../../shared/inference/event.ts';
 import { LittleSite } from '../fixtures/little-site.ts';
 import { comparable } from '../fixtures/little-store.ts';
 import { smallSite, watchedBy } from '../fixtures/small-sites.ts';
+import { casesOf } from '../fixtures/seed.ts';
 
 /**
  * Nobody sleeps through what matters: with only those subjects folded that have work, or are woken by what their last fold
  * waits for (time, a gateway's life, its members), the events are those of folding every subject every time.
  */
-const CASES = Number(process.env['PROPERTY_RUNS'] ?? 100);
+const CASES = casesOf('PROPERTY_RUNS', 100);
 const again = process.env['WAKES_SEED']
   ? { seed: Number(process.env['WAKES_SEED']), path: process.env['WAKES_PATH'] ?? '', endOnFailure: true }
   : {};

@@ -9,7 +9,8 @@ import type { Observe } from './observation.ts';
 /**
  * Takes received messages into the database, batch after batch, one transaction at a time. A batch is whatever has come
  * while the last one was being written: one message when it is quiet, committed at once; thousands under load, which are
- * decoded meanwhile.
+ * decoded meanwhile. Between the two, where messages come one after another but a transaction would hold a handful, it is
+ * held back for a moment: a transaction costs as much as the decoding of a hundred messages.
  *
  * A failure that may pass (sqlstate.ts) is tried again for as long as it takes; meanwhile nothing is acknowledged and the
  * receiver holds its broker back. A failure of the data halves the batch until the message that causes it is alone; that
@@ -25,6 +26,8 @@ export class Committer {
   /** taken from the queue and decoded while the batch before is being written */
   #growing: Growing | null = null;
   #isWriting = false;
+  /** messages and marks of the last transaction */
+  #lastTaken = 0;
   #wake: () => void = () => {};
   #ending = false;
 
@@ -37,7 +40,11 @@ export class Committer {
 
   /** What was received and isn't committed: messages and the bytes of their payloads, and how many of them wait. */
   get load(): CommitLoad {
-    return { ...this.#inFlight, waiting: this.#queue.length + (this.#growing?.taken.length ?? 0) };
+    return { ...this.#inFlight, waiting: this.#waiting };
+  }
+
+  get #waiting(): number {
+    return this.#queue.length + (this.#growing?.taken.length ?? 0);
   }
 
   /** `message.committed` is called when its transaction has committed. */
@@ -82,11 +89,23 @@ export class Committer {
         await new Promise<void>((wake) => (this.#wake = wake));
         continue;
       }
+      if (this.#lastTaken >= GATHERED_FROM) await this.#gather();
       const { taken, made } = this.#take();
+      this.#lastTaken = taken.length;
       this.#isWriting = true;
       await this.#commit(taken, made);
       this.#isWriting = false;
       for (const { done } of taken) done();
+    }
+  }
+
+  /** Lets more come, while more does come: who waits for an acknowledgement before sending on isn't waited for. */
+  async #gather(): Promise<void> {
+    const until = performance.now() + GATHERED_MS;
+    for (let before = -1; before < this.#waiting; ) {
+      before = this.#waiting;
+      if (before >= GATHERED_MOST || this.#ending || performance.now() >= until) return;
+      await delay(LOOK_MS);
     }
   }
 
@@ -150,6 +169,12 @@ export class Committer {
 
 /** So many have come while a batch is being written: they are decoded meanwhile. */
 const DECODED_AHEAD = 250;
+
+/** Where the last transaction held so many, the next is held back for so long at most or until so many wait. */
+const GATHERED_FROM = 4;
+const GATHERED_MS = 50;
+const GATHERED_MOST = 400;
+const LOOK_MS = 5;
 
 /** What one transaction takes at most; a single message may be larger (decode/json.ts bounds it). */
 const MOST_MESSAGES = 5_000;

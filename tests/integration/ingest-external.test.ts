@@ -88,6 +88,29 @@ describe.skipIf(MOSQUITTO_IS_MISSING)('a broker that speaks MQTT 5', () => {
     expect(samples.every(({ quality }) => quality === 0)).toBe(true);
   });
 
+  test('what comes steadily is gathered; what comes alone is committed at once, by itself', async () => {
+    const ingest = await start({ brokerUrl: broker.url });
+    await ingest.seen('caught-up');
+    const commits = () => ingest.observations.filter((one) => one.kind === 'committed' && one.messages > 0);
+    for (let i = 0; i < 5; i++) {
+      await publish(gateway, VOLTAGE, { t: 1_771_000_000_000 + i, v: 24 });
+      await ingest.seen('committed', () => messagesIn(ingest) > i);
+    }
+    expect(commits()).toHaveLength(5);
+    const began = performance.now();
+    const sent: Promise<unknown>[] = [];
+    for (let i = 0; i < 2_000; i++) {
+      sent.push(publish(gateway, VOLTAGE, { t: 1_772_000_000_000 + i, v: i % 30 }));
+      if (i % 5 === 4) await new Promise((later) => setTimeout(later, 1));
+    }
+    await Promise.all(sent);
+    await ingest.seen('committed', () => messagesIn(ingest) >= 2_005);
+    const took = performance.now() - began;
+    const gathered = commits().length - 5;
+    console.log(`2,000 messages one after another: ${gathered} transactions in ${Math.round(took)} ms`);
+    expect(gathered).toBeLessThan(10 + took / 25); // each is held back for up to 50 ms
+  });
+
   test('what comes while ingest is away waits for it; a value without a time among it is heard, not folded', async () => {
     const first = await start({ brokerUrl: broker.url });
     await first.seen('caught-up');

@@ -102,7 +102,7 @@ export class Committer {
   /** Lets more come, while more does come: who waits for an acknowledgement before sending on isn't waited for. */
   async #gather(): Promise<void> {
     const until = performance.now() + GATHERED_MS;
-    for (let before = -1; before < this.#waiting; ) {
+    for (let before = -1; before < this.#waiting;) {
       before = this.#waiting;
       if (before >= GATHERED_MOST || this.#ending || performance.now() >= until) return;
       await delay(LOOK_MS);

@@ -12,7 +12,7 @@ import {
   type EscalationAnswer,
   type Turn as WireTurn,
 } from '../../shared/wire/on-call-answer.ts';
-import { parseRoster } from '../../shared/wire/on-call-document.ts';
+import { parsePolicy, parseRoster } from '../../shared/wire/on-call-document.ts';
 import { wireInstant } from '../../shared/wire/standing-wire.ts';
 import type { Service } from '../service.ts';
 import { inSnapshot } from '../status/read-status.ts';
@@ -43,7 +43,7 @@ async function answer(queries: Queries, service: Service, request: FastifyReques
     rosters,
     escalations: escalations.map(wireEscalation),
     people: people.map(({ id, name }) => ({ id, name })),
-    warnings: await warningsOf(queries, service, rosters),
+    ...(await warningsOf(queries, service, rosters)),
     serverTime: formatInstant(now),
   };
 }
@@ -92,25 +92,56 @@ async function warningsOf(
   queries: Queries,
   { notices }: Service,
   rosters: OnCallAnswer['rosters'],
-): Promise<string[]> {
+): Promise<Pick<OnCallAnswer, 'warnings' | 'hindrances'>> {
   const policies = await readPolicies(queries);
-  const on = rosters.flatMap(({ person }) => (person === null ? [] : [person]));
-  const reachable = new Set(await readReachable(queries, on));
-  const names = new Map((await readNames(queries)).map(({ id, name }) => [id, name]));
-  return [
+  const withoutPolicy = [
     ...(policies.length === 0 ? ['There is no policy: nobody is told of any alarm.'] : []),
     ...(policies.length > 0 && !policies.some(({ isDefault }) => isDefault)
       ? ['No policy holds for sites that have none of their own: nobody is told of their alarms.']
       : []),
+  ];
+  const senders = [
     ...(notices.kinds.includes('e-mail') ? [] : ['No e-mail is sent from here: SMTP_URL isn’t set.']),
     ...(notices.publicUrl === null
       ? ['Links in messages lead to this machine only: PUBLIC_URL isn’t set.']
       : []),
+  ];
+  const people = [
     ...rosters
       .filter(({ person }) => person === null)
       .map(({ name }) => `Nobody is on call now for “${name}”.`),
-    ...[...new Set(on)]
-      .filter((person) => !reachable.has(person))
-      .map((person) => `${names.get(person) ?? 'Somebody'} is on call and has no way to be reached.`),
+    ...(await unreachable(queries, rosters, policies)),
   ];
+  return {
+    warnings: [...withoutPolicy, ...senders, ...people],
+    hindrances: [...withoutPolicy, ...people],
+  };
+}
+
+/** Whoever is on call now, or is named by a policy, with no way to be reached. */
+async function unreachable(
+  queries: Queries,
+  rosters: OnCallAnswer['rosters'],
+  policies: readonly StoredDocument[],
+): Promise<string[]> {
+  const on = new Set(rosters.flatMap(({ person }) => (person === null ? [] : [person])));
+  const named = policies.flatMap(({ document }) => peopleIn(document)).filter((person) => !on.has(person));
+  const people = [...on, ...new Set(named)];
+  const reachable = new Set(await readReachable(queries, people));
+  const names = new Map((await readNames(queries)).map(({ id, name }) => [id, name]));
+  return people
+    .filter((person) => !reachable.has(person))
+    .map((person) => {
+      const where = on.has(person) ? 'is on call' : 'is asked by a policy';
+      return `${names.get(person) ?? 'Somebody'} ${where} and has no way to be reached.`;
+    });
+}
+
+function peopleIn(document: unknown): string[] {
+  const parsed = parsePolicy(document);
+  if (!parsed.ok) return [];
+  const { steps, fallback } = parsed.value.policy;
+  return [...steps.flatMap(({ targets }) => targets), ...fallback].flatMap(({ kind, id }) =>
+    kind === 'person' ? [id] : [],
+  );
 }

@@ -46,6 +46,7 @@ export async function readProofPage(queries: Queries, setup: Setup, now: Instant
     records: ended.map((row) => ({
       ...wireSession(row),
       says: recordOf(row)?.says ?? 'Being put together.',
+      mayLeave: recordOf(row)?.mayLeave ?? false,
     })),
     dueAt: last && wireInstant(last.endedAt! + A_YEAR),
   };

@@ -41,8 +41,10 @@ export const OnCallAnswer = Type.Object({
   rosters: Type.Array(RosterNow),
   escalations: Type.Array(EscalationAnswer),
   people: Type.Array(PersonName),
-  /** what keeps people from being told, in words */
+  /** what keeps people from being told, in words, and what else messages lack */
   warnings: Type.Array(Type.String()),
+  /** those of them that have to be mended before an alarm reaches anybody */
+  hindrances: Type.Array(Type.String()),
   serverTime: IsoInstant,
 });
 export type OnCallAnswer = Static<typeof OnCallAnswer>;

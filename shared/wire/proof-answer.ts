@@ -130,7 +130,7 @@ export const ProofSessionAnswer = Type.Object({
 });
 export type ProofSessionAnswer = Static<typeof ProofSessionAnswer>;
 
-const Line = Type.Object({ ...ProofSessionAnswer.properties, says: Type.String() });
+const Line = Type.Object({ ...ProofSessionAnswer.properties, says: Type.String(), mayLeave: Type.Boolean() });
 
 export const ProofAnswer = Type.Object({
   serverTime: IsoInstant,

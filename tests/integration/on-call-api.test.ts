@@ -97,6 +97,7 @@ describe('a roster', () => {
     const { body } = await api.get('/api/on-call');
     expect(body.rosters[0]).toMatchObject({ name: 'Field', person: other, next: before, gaps: [] });
     expect(body.warnings).toContain('There is no policy: nobody is told of any alarm.');
+    expect(body.hindrances).toContain('There is no policy: nobody is told of any alarm.');
     const stranger = { ...made.body.overrides[0], person: '00000000-0000-4000-8000-000000000000' };
     const { from, to, person } = stranger;
     expect((await api.send('POST', `/api/rosters/${id}/overrides`, { from, to, person })).status).toBe(400);
@@ -123,6 +124,13 @@ test('a policy says when its pages go out', async () => {
   expect((await api.send('PUT', `/api/policies/${made.body.id}`, bad)).status).toBe(400);
   const { body } = await api.get('/api/policies');
   expect(body.items).toMatchObject([{ name: 'Night', isDefault: true, sites: ['pine-ridge'] }]);
+  // whoever it names has to be reached, on call or not
+  const { hindrances, warnings } = (await api.get('/api/on-call')).body;
+  for (const name of ['Ann <b>', 'Ben'])
+    expect(hindrances).toContainEqual(
+      expect.stringMatching(`^${name} is (on call|asked by a policy) and has no way to be reached\\.$`),
+    );
+  expect(warnings).toEqual(expect.arrayContaining(hindrances));
 });
 
 describe('a channel', () => {

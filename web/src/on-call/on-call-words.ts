@@ -4,7 +4,10 @@ import { zoneNamed } from '../page/zone.ts';
 
 /** The page's first line: who answers now, and is there anything to mend. */
 export function onCallAnswer(now: OnCallAnswer, name: (person: string | null) => string): string {
-  if (now.rosters.length === 0) return 'Nobody is on call: there is no roster yet.';
+  if (now.rosters.length === 0)
+    return now.hindrances.length === 0
+      ? 'There is no roster: the policy asks people by name.'
+      : 'Nobody is on call: there is no roster yet.';
   const on = now.rosters.map(({ name: roster, person, until, zone }) => {
     const who = person === null ? 'Nobody is' : `${name(person)} is`;
     const end = until === null ? '' : ` until ${momentText(until, zone)}`;

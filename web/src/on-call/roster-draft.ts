@@ -25,12 +25,22 @@ export interface RosterDraft {
 export const WEEKDAYS = ['Mon', 'Tue', 'Wed', 'Thu', 'Fri', 'Sat', 'Sun'];
 const EVERY_DAY = [1, 2, 3, 4, 5, 6, 7];
 
-export const newLayer = (today: string): LayerDraft => ({
+const HAND_OVER = '08:00';
+
+/** The day on which a new layer begins, so that somebody is on call at once. `wall`: `2026-03-03T14:07:32`. */
+export function latestHandOver(wall: string): string {
+  const [day = '', time = ''] = wall.split('T');
+  if (time >= HAND_OVER) return day;
+  return new Date(Date.parse(`${day}T00:00:00Z`) - DAY_MS).toISOString().slice(0, 10);
+}
+const DAY_MS = 86_400_000;
+
+export const newLayer = (startsOn: string): LayerDraft => ({
   name: 'first',
   people: [],
-  startsOn: today,
+  startsOn,
   endsOn: '',
-  handOver: '08:00',
+  handOver: HAND_OVER,
   days: 7,
   from: '',
   to: '',

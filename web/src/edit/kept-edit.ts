@@ -1,4 +1,4 @@
-import { keep, kept } from '../page/device-store.ts';
+import { keep, kept, keptKeys } from '../page/device-store.ts';
 
 /** An edit that isn’t saved yet, kept on this device until it is, or is dropped. */
 export interface KeptEdit {
@@ -29,3 +29,13 @@ export const keepEdit = (site: string, edit: KeptEdit | null): void =>
 /** Begins a site that isn’t there yet: the editor opens it as unsaved. */
 export const beginSite = (site: string, draft: unknown): void =>
   keepEdit(site, { revision: 0, base: {}, draft, at: Date.now() * 1000 });
+
+/** Sites that were begun on this device and never saved. */
+export const begunSites = (): { readonly id: string; readonly name: string }[] =>
+  keptKeys(PREFIX).flatMap((key) => {
+    const id = key.slice(PREFIX.length);
+    const edit = readEdit(id);
+    if (edit?.revision !== 0) return [];
+    const { name } = edit.draft as { readonly name?: unknown };
+    return [{ id, name: typeof name === 'string' && name !== '' ? name : id }];
+  });

@@ -29,6 +29,13 @@ export function accessLine({ gateways, refusals, broker }: GatewayAccess, now: I
   return `${have.replace(/\.?$/, '.')}${ends}${turned}`;
 }
 
+/** What is entered in a gateway besides: where it connects to. */
+export function brokerLine({ host, port, isTls, kind }: GatewayAccess['broker'], here: string): string {
+  const reach =
+    kind === 'embedded' && !isTls ? ', without TLS: from this machine alone' : isTls ? ', with TLS' : '';
+  return `Entered in the gateway: MQTT to ${host ?? here}, port ${port}${reach}.`;
+}
+
 export const endsSoon = ({ endsAt, state }: CredentialAnswer, now: Instant): boolean =>
   state === 'valid' && endsAt !== null && readInstant(endsAt) - now < SOON;
 

@@ -7,6 +7,15 @@ export const kept = (key: string): string | null => {
   }
 };
 
+/** The keys that begin so. */
+export const keptKeys = (prefix: string): string[] => {
+  try {
+    return Object.keys(localStorage).filter((key) => key.startsWith(prefix));
+  } catch {
+    return [];
+  }
+};
+
 export const keep = (key: string, value: string | null): void => {
   try {
     if (value === null) localStorage.removeItem(key);

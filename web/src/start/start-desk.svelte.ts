@@ -1,28 +1,26 @@
 import { entriesAt } from '../../../shared/edit/change.ts';
+import type { GatewayAccess } from '../../../shared/wire/gateway-access.ts';
 import type { OnCallAnswer } from '../../../shared/wire/on-call-answer.ts';
+import type { ProofAnswer } from '../../../shared/wire/proof-answer.ts';
 import type { SiteItem, SiteList } from '../../../shared/wire/service.ts';
 import type { SiteStatus } from '../../../shared/wire/status.ts';
+import { who } from '../account/who.svelte.ts';
+import { begunSites } from '../edit/kept-edit.ts';
 import { askAgain } from '../net/ask-again.ts';
 import { fetchAnswer, Refused } from '../net/http.ts';
-import { who } from '../account/who.svelte.ts';
-
-/** How far a site is, read from what is there: nothing is remembered of steps. */
-export interface SiteProgress {
-  readonly site: SiteItem;
-  readonly gateways: number;
-  readonly points: number;
-  readonly isHeard: boolean;
-}
+import { serverClock } from '../net/server-clock.svelte.ts';
+import type { Progress, SiteProgress } from './steps.ts';
 
 const AGAIN_MS = 5_000;
 /** told of one by one; the board tells of the others */
 const MOST_SITES = 20;
 
+/** What the page of setting up knows, asked again while it is open. */
 export class StartDesk {
-  sites = $state.raw<readonly SiteProgress[] | null>(null);
+  progress = $state.raw<Omit<Progress, 'hasAdministrator' | 'now'> | null>(null);
   all = $state.raw<readonly SiteItem[]>([]);
-  /** somebody is on call and a policy says whom to ask; null: not known to this reader */
-  isOnCall = $state.raw<boolean | null>(null);
+  /** sites that aren't told of one by one */
+  untold = $state(0);
   refused = $state.raw<Refused | null>(null);
 
   follow(): () => void {
@@ -32,13 +30,13 @@ export class StartDesk {
   async #load(signal: AbortSignal): Promise<void> {
     try {
       const { items } = await fetchAnswer<SiteList>('/sites', { limit: 1000 }, signal);
-      const own = items.filter(({ demonstration }) => !demonstration).slice(0, MOST_SITES);
-      this.sites = await Promise.all(own.map((site) => progressOf(site, signal)));
+      const own = items.filter(({ demonstration }) => !demonstration);
+      const sites = await Promise.all(own.slice(0, MOST_SITES).map((site) => progressOf(site, signal)));
+      const onCall = who.may('see-on-call') ? await fetchAnswer<OnCallAnswer>('/on-call', {}, signal) : null;
+      const begun = begunSites().filter(({ id }) => !items.some((site) => site.id === id));
+      this.progress = { begun, sites, onCall };
       this.all = items;
-      if (who.may('see-on-call')) {
-        const { rosters, policies } = await onCall(signal);
-        this.isOnCall = rosters > 0 && policies > 0;
-      }
+      this.untold = own.length - sites.length;
       this.refused = null;
     } catch (error) {
       if (signal.aborted) return;
@@ -52,16 +50,17 @@ async function progressOf(site: SiteItem, signal: AbortSignal): Promise<SiteProg
   const path = `/sites/${encodeURIComponent(site.id)}`;
   const document = await fetchAnswer<unknown>(path, {}, signal);
   const { dataAt } = await fetchAnswer<SiteStatus>(`${path}/status`, {}, signal);
+  const isHeard = dataAt !== null;
+  const mayAccess = !isHeard && who.may('see-gateways', site.id);
+  const access = mayAccess ? await fetchAnswer<GatewayAccess>(`${path}/gateways`, {}, signal) : null;
+  const proof = who.may('prove-sites', site.id)
+    ? await fetchAnswer<ProofAnswer>(`${path}/proof`, {}, signal)
+    : null;
+  if (proof) serverClock.set(proof.serverTime);
   const devices = ['spaces', 'panels', 'units'].flatMap((list) => entriesAt(document, [list]));
   const points = [document, ...devices].reduce<number>(
     (sum, device) => sum + entriesAt(device, ['points']).length,
     0,
   );
-  return { site, gateways: entriesAt(document, ['gateways']).length, points, isHeard: dataAt !== null };
-}
-
-async function onCall(signal: AbortSignal): Promise<{ rosters: number; policies: number }> {
-  const { rosters } = await fetchAnswer<OnCallAnswer>('/on-call', {}, signal);
-  const { items } = await fetchAnswer<{ items: unknown[] }>('/policies', {}, signal);
-  return { rosters: rosters.length, policies: items.length };
+  return { site, points, isHeard, access, proof };
 }

@@ -24,7 +24,7 @@ test('from nothing to a first site by a usual wiring, and tables with a fault', 
     const answer = (text: string | RegExp) => page.getByRole('heading', { level: 1, name: text });
     await page.goto(api.server.url);
     await page.getByRole('link', { name: 'Setting up sites' }).click();
-    await answer('Begin with the first site.').waitFor();
+    await answer('Begin with the first administrator.').waitFor();
     await page.getByLabel('Name of the new site').fill('Mile 9 shelter');
     await isWell('start');
     await page.getByRole('button', { name: 'Open it in the editor' }).click();
@@ -34,7 +34,6 @@ test('from nothing to a first site by a usual wiring, and tables with a fault', 
     await page.getByRole('button', { name: 'Save the new site' }).click();
     await answer('Mile 9 shelter is saved.').waitFor();
     await page.goto(new URL('/start', api.server.url).href);
-    await answer('What is open is marked. You can leave at any time and go on later.').waitFor();
     await page.getByText('2 units, 13 points.').waitFor();
     await page.goto(new URL('/tables', api.server.url).href);
     const text = 'site;unit;protection.offDelay\nmile-9-shelter;unit-1;20\nmile-9-shelter;unit-2;180\n';

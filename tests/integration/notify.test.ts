@@ -1,6 +1,3 @@
-import { createServer, type Server } from 'node:http';
-import { once } from 'node:events';
-import type { AddressInfo } from 'node:net';
 import { afterAll, beforeAll, beforeEach, describe, expect, test } from 'vitest';
 import { readChannel } from '../../db/channels.ts';
 import {
@@ -17,6 +14,7 @@ import { makeMail } from '../../server/notify/mail.ts';
 import { filled, inJson, makeShortMessage, makeVoice } from '../../server/notify/short-message.ts';
 import { takeEscalation, type Decider } from '../../server/notify/take-escalation.ts';
 import { makeWebhook, signWebhook } from '../../server/notify/webhook.ts';
+import { startHook, type Hook } from '../fixtures/hook.ts';
 import { LOCKED_OUT_AT, LOCKOUT_FACTS } from '../fixtures/notice-facts.ts';
 import { addPerson, addSite, policyOf, putDefaultPolicy, reach } from '../fixtures/on-call-store.ts';
 import { freshDatabase, type FreshDatabase } from '../fixtures/postgres.ts';
@@ -400,36 +398,3 @@ test('a call is what the gateway’s template makes of the spoken text', async (
       'Once more. Pine Ridge, U 2: Hard lockout, probably high pressure.',
   );
 });
-
-interface Hook {
-  readonly url: string;
-  readonly heard: {
-    readonly url: string;
-    readonly headers: Record<string, unknown>;
-    readonly body: string;
-  }[];
-  readonly replies: number[];
-  stop(): Promise<void>;
-}
-
-async function startHook(): Promise<Hook> {
-  const heard: Hook['heard'][number][] = [];
-  const replies: number[] = [];
-  const server: Server = createServer((request, response) => {
-    const chunks: Buffer[] = [];
-    request.on('data', (chunk: Buffer) => chunks.push(chunk));
-    request.on('end', () => {
-      heard.push({ url: request.url!, headers: request.headers, body: Buffer.concat(chunks).toString() });
-      const status = replies.shift() ?? 204;
-      response.writeHead(status, status === 302 ? { location: '/elsewhere' } : {}).end();
-    });
-  });
-  server.listen(0, '127.0.0.1');
-  await once(server, 'listening');
-  return {
-    url: `http://127.0.0.1:${(server.address() as AddressInfo).port}/`,
-    heard,
-    replies,
-    stop: () => new Promise((done) => (server.closeAllConnections(), server.close(() => done()))),
-  };
-}

@@ -135,7 +135,7 @@ test('a shelter that is wired right: everything is proven but the pressure trips
     'unit:unit-2/off-delay': 'proven',
     'unit:unit-2/power-return': 'proven',
     'panel-a/line-voltage': 'proven',
-    'shelter/space-temperature': 'proven',
+    'room/space-temperature': 'proven',
   });
   expect(leavingOf(verdict, ANSWERED).says).toBe(
     'You may leave: 16 proven, 4 can’t be provoked safely, 0 contradict; test notice answered 11:52.',

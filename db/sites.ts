@@ -125,12 +125,17 @@ async function rewrite(
 export function deleteSite(database: Database, site: string): Promise<boolean> {
   return database.transaction({ name: 'delete-site' }, async (queries) => {
     await holdConfiguration(queries);
-    if ((await queries.run(DELETE_SITE, [site])) === 0) return false;
-    await raiseRevision(queries);
-    await queries.run(DELETE_LIVES, [site]);
-    await announce(queries);
-    return true;
+    return deleteHeld(queries, site);
   });
+}
+
+/** Within a transaction that holds the configuration. */
+export async function deleteHeld(queries: Queries, site: string): Promise<boolean> {
+  if ((await queries.run(DELETE_SITE, [site])) === 0) return false;
+  await raiseRevision(queries);
+  await queries.run(DELETE_LIVES, [site]);
+  await announce(queries);
+  return true;
 }
 
 const RAISE = statement(

@@ -1,4 +1,3 @@
-import { join } from 'node:path';
 import { provideDatabase, type ProvidedDatabase } from '../db/provide.ts';
 import { logObservations } from '../ingest/log.ts';
 import { countObservations } from '../ingest/metrics.ts';
@@ -6,7 +5,7 @@ import { readIngestSettings } from '../ingest/settings.ts';
 import { startIngest, type Ingest } from '../ingest/start.ts';
 import { makeRegistry, type Registry } from './http/metrics.ts';
 import { buildPage, PAGE_FOLDER } from './build-page.ts';
-import { startDemonstration } from './demonstration.ts';
+import { Demonstration } from './demonstration.ts';
 import { IngestHealth } from './ingest-health.ts';
 import { makeLogger } from './log.ts';
 import { runUntilStopped, type Stages } from './run.ts';
@@ -36,6 +35,7 @@ async function startEverything(settings: Settings, stages: Stages): Promise<void
   const ingest = await startIngesting(settings, database, stages, registry, health);
   const built = await page;
   logger.info(built === 'built' ? 'The page is built.' : 'The page is built already.');
+  const demonstration = new Demonstration({ folder: settings.dataFolder, say: (line) => logger.info(line) });
   const server = await startServer({
     databaseUrl: database.url,
     databaseKind: database.embedded ? 'embedded' : 'external',
@@ -54,6 +54,7 @@ async function startEverything(settings: Settings, stages: Stages): Promise<void
     watcher: settings.watcher && { settings: settings.watcher, folder: settings.dataFolder },
     sounderRoot: settings.sounder?.root ?? null,
     version: VERSION,
+    demonstration,
   });
   stages.started('server', () => server.stop());
   if (settings.sounder !== null) {
@@ -63,14 +64,9 @@ async function startEverything(settings: Settings, stages: Stages): Promise<void
     stages.started('sounder', () => sounder.stop());
   }
   logger.info(`Holdoff is at ${server.url}`);
-  if (!settings.demo || ingest.ownUrl === null) return;
-  const demo = await startDemonstration({
-    brokerUrl: ingest.ownUrl,
-    database: server.database,
-    notesFile: join(settings.dataFolder, 'demo.json'),
-    say: (line) => logger.info(line),
-  });
-  stages.started('demonstration', () => demo.stop());
+  stages.started('demonstration', () => demonstration.stop());
+  if (settings.demo && ingest.ownUrl !== null)
+    await demonstration.start({ brokerUrl: ingest.ownUrl, database: server.database });
 }
 
 async function startDatabase(settings: Settings, stages: Stages): Promise<ProvidedDatabase> {

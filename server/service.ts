@@ -1,6 +1,7 @@
 import type { ChannelKind } from '../db/channels.ts';
 import type { Database } from '../db/pool.ts';
 import type { Accounts } from './accounts/accounts.ts';
+import type { Demonstration } from './demonstration.ts';
 import type { Follower } from './follow/follower.ts';
 import type { Sender } from './notify/vapid.ts';
 import type { Setups } from './follow/setup.ts';
@@ -46,6 +47,8 @@ export interface Service {
   readonly parts: () => readonly Part[];
   /** the broker as gateways reach it */
   readonly broker: BrokerPlace;
+  /** null: this process tells none */
+  readonly demonstration: Demonstration | null;
 }
 
 /** A part that this server leans on. */

@@ -11,6 +11,7 @@ import { keepHouse } from './accounts/housekeeping.ts';
 import { makeProvider } from './accounts/provider.ts';
 import { FOLLOW_DEFAULTS, startFollower, type Follower } from './follow/follower.ts';
 import { startDecider, type Decider } from './alarms/decider.ts';
+import type { Demonstration } from './demonstration.ts';
 import { makeApp } from './http/app.ts';
 import { makeMetrics, type Metrics, type Registry } from './http/metrics.ts';
 import { startLive, type Live } from './live/live.ts';
@@ -57,6 +58,8 @@ export interface ServerOptions {
   readonly telemetryRoot?: string;
   /** under which stack lights are told, so that no point listens there */
   readonly sounderRoot?: string | null;
+  /** the simulated buildings, where this process tells them */
+  readonly demonstration?: Demonstration;
   /** Unix microseconds; left out: this machine's clock */
   readonly clock?: () => number;
   /** counters beside the server's own */
@@ -281,6 +284,7 @@ function serviceOf(
     proofsChanged,
     parts: options.parts,
     broker: options.broker ?? BROKER_HERE,
+    demonstration: options.demonstration ?? null,
   };
 }
 

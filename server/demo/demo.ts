@@ -36,6 +36,8 @@ export interface Demo {
   /** messages acknowledged so far */
   acknowledged(): number;
   stop(): Promise<void>;
+  /** the same, once all that was told is acknowledged, and so committed; or not within a while */
+  finish(): Promise<void>;
 }
 
 const WEEK_SECONDS = 7 * 86_400;
@@ -45,6 +47,7 @@ const WINDOW_SECONDS = 300;
 const STRIDE = 1800 * SECOND;
 const LIVE_HEARTBEAT_SECONDS = 5;
 const TICK_MILLISECONDS = 200;
+const FINISH_MILLISECONDS = 20_000;
 const NOTES_EVERY = 10 * SECOND;
 /** with a past but no notes of it: begin this long ago, enough for the first cycle */
 const UNNOTED = 420 * SECOND;
@@ -70,13 +73,26 @@ export async function startDemo(options: DemoOptions): Promise<Demo> {
   const historyDone = run.tellPast();
   const whole = historyDone.then(() => run.tellLive());
   whole.catch((error: unknown) => options.say?.(`the demonstration stopped: ${String(error)}`));
+  const ended = whole.catch(() => undefined);
+  const stop = async () => {
+    run.stop();
+    await fleet.close();
+    await ended;
+  };
   return {
     historyDone,
     acknowledged: () => fleet.acknowledged,
-    stop: async () => {
+    stop,
+    finish: async () => {
       run.stop();
-      await fleet.close();
-      await whole.catch(() => undefined);
+      const late = new AbortController();
+      const drained = ended.then(() => fleet.drained());
+      await Promise.race([
+        drained,
+        setTimeout(FINISH_MILLISECONDS, undefined, { signal: late.signal }).catch(() => undefined),
+      ]);
+      late.abort();
+      await stop();
     },
   };
 }

@@ -22,6 +22,7 @@ import { auditRoutes } from './audit-routes.ts';
 import { alarmRoutes } from './alarm-routes.ts';
 import { channelRoutes } from './channel-routes.ts';
 import { coolingRoutes } from './cooling-routes.ts';
+import { demonstrationRoutes } from './demonstration-routes.ts';
 import { answerErrors } from './errors.ts';
 import { eventRoutes } from './event-routes.ts';
 import { noteRoutes } from './known-routes.ts';
@@ -127,6 +128,7 @@ function apiRoutes(api: App, { service, provider, replays, readiness }: AppOptio
   const { accounts } = service;
   serviceRoutes(api, service, readiness);
   siteRoutes(api, service);
+  demonstrationRoutes(api, service);
   gatewayRoutes(api, service);
   siteEditRoutes(api, service);
   siteTableRoutes(api, service);

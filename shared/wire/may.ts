@@ -61,6 +61,7 @@ const TABLE = {
   'listen-to-topics': row('engineer', 'everything', 'listen to other topics'),
   'see-set-aside': row('technician', 'everything', 'look at entries that were set aside'),
   'change-sites': row('engineer', 'sites', 'change a site’s configuration'),
+  'remove-demonstration': row('engineer', 'everything', 'remove the demonstration'),
   'see-gateways': row('technician', 'sites', 'look at how gateways connect'),
   'keep-gateways': row('engineer', 'sites', 'make or revoke what gateways connect by'),
   'read-broker-files': row('administrator', 'everything', 'take the broker’s password and access files'),

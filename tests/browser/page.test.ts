@@ -319,3 +319,29 @@ test('what happened since the last look is told on the next', async () => {
     expect(told).toMatch(/Since you last looked, \w+ \d+ \w+\s+\d\d:\d\d: .*lockout/);
   });
 });
+
+test('the demonstration goes by one press, which says before what goes and what stays', async () => {
+  await withPage(LOOKS[3]!, async (page) => {
+    await page.goto(`${url}/start`);
+    await page.getByRole('button', { name: 'Remove the demonstration …' }).click();
+    const section = page.getByRole('region', { name: 'The demonstration' });
+    expect(await section.innerText()).toMatch(
+      /Goes: .*\(simulated\).*: samples, events, alarms and their notices/,
+    );
+    await section.getByText('Stays: every other site, people, who is on call.').waitFor();
+    await shoot(page, 'remove-demo');
+    expect(await faultsOf(page)).toEqual([]);
+    await page.getByRole('button', { name: 'Remove it now' }).click();
+    await section.getByText(/^Removed: /).waitFor({ timeout: 60_000 });
+    const { items } = await get<{ items: { id: string }[] }>('/sites');
+    expect(items.map(({ id }) => id)).toEqual([SITE]);
+    await open(page, '/');
+    expect(await page.getByText('simulated').count()).toBe(0);
+  });
+});
+
+/** PAGE_SHOTS names a folder for pictures. */
+async function shoot(page: Page, name: string): Promise<void> {
+  const to = process.env['PAGE_SHOTS'];
+  if (to !== undefined) await page.screenshot({ path: join(to, `${name}.png`), fullPage: true });
+}

@@ -5,11 +5,15 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { connectAsync, type MqttClient } from 'mqtt';
 import { afterAll, beforeAll, beforeEach, describe, expect, it } from 'vitest';
+import { statement } from '../../db/pool.ts';
+import { startIngest } from '../../ingest/start.ts';
 import { startDemo, type Demo } from '../../server/demo/demo.ts';
+import { Demonstration } from '../../server/demonstration.ts';
 import { simulate } from '../../server/demo/simulate-scenario.ts';
 import { readArguments } from '../../server/demo/simulate-arguments.ts';
 import { buildingsAt } from '../../shared/building/scenarios/list.ts';
 import { SECOND } from '../../shared/base/instant.ts';
+import { startApi, type ApiServer } from '../fixtures/api-server.ts';
 import { runBuilding } from '../fixtures/building-run.ts';
 import { MOSQUITTO_IS_MISSING, startMosquitto, type Mosquitto } from '../fixtures/mosquitto.ts';
 
@@ -240,4 +244,120 @@ async function cuttableLine(to: number): Promise<{ port: number; cut(): number; 
       server.close();
     },
   };
+}
+
+describe('the demonstration is removed by one press', () => {
+  let folder: string;
+  beforeAll(async () => {
+    folder = await mkdtemp(join(tmpdir(), 'holdoff-demo-removed-'));
+  });
+  afterAll(() => rm(folder, { recursive: true, force: true }));
+
+  const heard: string[] = [];
+  const make = () => new Demonstration({ folder, say: (line) => heard.push(line), historySeconds: 20 * 60 });
+
+  /** rows that name the site, or one of these points, by table: in every table that has such a column */
+  async function traces({ store }: ApiServer, site: string, points: readonly number[]): Promise<object> {
+    const columns = await store.database.many<{ table: string; column: string }>(
+      statement(
+        '',
+        `select c.table_name as "table", c.column_name as "column" from information_schema.columns c
+         join information_schema.tables t using (table_schema, table_name)
+         where c.table_schema = 'public' and t.table_type = 'BASE TABLE' and c.table_name <> 'audit'
+           and c.column_name in ('site', 'point_id', 'topic') and c.table_name !~ '^samples_'`,
+      ),
+    );
+    const found: Record<string, number> = {};
+    for (const { table, column } of columns) {
+      const holds = column === 'point_id' ? '= any($1)' : column === 'site' ? '= $1' : "like $1 || '%'";
+      const value = { point_id: points, site, topic: `holdoff/${site}/` }[column];
+      const [row] = await store.database.many<{ count: number }>(
+        statement('', `select count(*)::int as count from ${table} where ${column} ${holds}`),
+        [value],
+      );
+      if (row!.count > 0) found[table] = row!.count;
+    }
+    return found;
+  }
+
+  it('with all that was heard, inferred and told of it; what somebody changed stays until it is named', async () => {
+    const first = make();
+    const api = await startApi({ demonstration: first });
+    const { database } = api.store;
+    const ingest = await startIngest({
+      databaseUrl: api.store.url,
+      broker: { kind: 'embedded', host: '127.0.0.1', port: 0, folder, mostClients: 50 },
+      ...{ id: 'demo', root: 'holdoff', markSeconds: 0.2, waveformDays: 1 },
+      sparkplug: { hostId: 'holdoff', reorderSeconds: 1 },
+      observe: () => {},
+    });
+    const ground = { brokerUrl: `mqtt://127.0.0.1:${ingest.port}`, database: api.server.database };
+    let ended: Promise<void> | null = null;
+    const endIngest = () => (ended ??= ingest.stop());
+    const began = async (id: string) => (await api.get(`/api/sites/${id}`)).status === 200;
+    try {
+      await first.start(ground);
+      const stranger = await connectAsync(ground.brokerUrl, { clientId: 'stranger' });
+      await stranger.publishAsync('holdoff/harrow-lane/unit-1/no-such-signal', '1', { qos: 1 });
+      await stranger.endAsync();
+      const points = (
+        await database.many<{ id: number }>(statement('', "select id from points where site = 'harrow-lane'"))
+      ).map(({ id }) => id);
+      for (const table of ['samples', 'events', 'rejected', 'heard_topics', 'arrivals'])
+        await untilAsked(async () => table in (await traces(api, 'harrow-lane', points)), `rows in ${table}`);
+
+      const document = (await api.get('/api/sites/pine-ridge')).body;
+      const put = await api.send('PUT', '/api/sites/pine-ridge?from=always', { ...document, name: 'Mine' });
+      expect(put.status).toBe(200);
+      const before = (await api.get('/api/demonstration')).body;
+      expect(before).toMatchObject({
+        state: 'told',
+        sites: [
+          { id: 'harrow-lane', changedBy: null },
+          { id: 'pine-ridge', name: 'Mine', changedBy: expect.stringMatching(/./) },
+        ],
+      });
+      const other = await api.send('DELETE', '/api/demonstration?also=rowan');
+      expect([other.status, other.body.detail]).toEqual([400, '“rowan” isn’t a site of the demonstration.']);
+
+      const { status, body } = await api.send('DELETE', '/api/demonstration');
+      expect(status).toBe(200);
+      expect(body.removed.map(({ id }: { id: string }) => id)).toEqual(['harrow-lane']);
+      expect(body.kept.map(({ id }: { id: string }) => id)).toEqual(['pine-ridge']);
+      expect(body.says).toMatch(/^Removed: .*\. Kept, because changed by .*: Mine\./);
+      await first.tidied;
+      expect(await traces(api, 'harrow-lane', points)).toEqual({});
+
+      const second = make(); // the next start
+      await second.start(ground);
+      expect([second.isTold, await began('harrow-lane'), await began('pine-ridge')]).toEqual([
+        false,
+        false,
+        true,
+      ]);
+      expect(heard.at(-1)).toMatch(/^The demonstration was removed: take .*demo-removed\.json away/);
+
+      expect((await api.send('DELETE', '/api/demonstration?also=pine-ridge')).status).toBe(200);
+      expect((await api.get('/api/demonstration')).body).toMatchObject({ state: 'removed', sites: [] });
+      await endIngest(); // writes what it has noted and not written
+      expect(await traces(api, 'harrow-lane', points)).toEqual({});
+    } finally {
+      await first.stop();
+      await endIngest();
+      await api.stop();
+    }
+  });
+
+  it('and is there again once the file that says so is gone', async () => {
+    await rm(join(folder, 'demo-removed.json'));
+    expect(await make().removedAt()).toBeNull();
+  });
+});
+
+async function untilAsked(holds: () => Promise<boolean>, what: string): Promise<void> {
+  const end = Date.now() + 60_000;
+  while (!(await holds())) {
+    if (Date.now() > end) throw new Error(`not within a minute: ${what}`);
+    await new Promise((resolve) => setTimeout(resolve, 100));
+  }
 }

@@ -27,6 +27,10 @@ export class StartDesk {
     return askAgain((signal) => this.#load(signal), AGAIN_MS);
   }
 
+  lookAgain(): Promise<void> {
+    return this.#load(new AbortController().signal);
+  }
+
   async #load(signal: AbortSignal): Promise<void> {
     try {
       const { items } = await fetchAnswer<SiteList>('/sites', { limit: 1000 }, signal);

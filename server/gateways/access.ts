@@ -62,7 +62,8 @@ export async function readAccess(queries: Queries, ask: AccessAsk): Promise<Gate
   });
   const refusals = (await readRefusals(queries, id, strangers)).map(refusalAnswer);
   const { kind, host, port, isTls } = broker;
-  return { broker: { kind, host, port, isTls }, gateways, refusals };
+  const { name, timeZone } = site;
+  return { name, timeZone, broker: { kind, host, port, isTls }, gateways, refusals };
 }
 
 const CREDENTIALS_SHOWN = 50;

@@ -30,7 +30,10 @@ export function gatewayTelemetry(setup: Setup, id: string, { gap, late, life, no
   const recent = late ? lateness(late.recent, RECENT_MINUTES, late.recentMedianMs, late.recentLeastMs) : null;
   const newest = late?.newestMedianMs ?? late?.recentMedianMs ?? null;
   const lag = newest === null ? null : newest / 1_000 - shift;
-  const behind = lag !== null && lag >= BEHIND_SECONDS ? lag : null;
+  const hasCome = life !== undefined && inSeconds(now - life.t) < BEHIND_SECONDS;
+  const isLate = lag !== null && lag >= BEHIND_SECONDS;
+  const isCatchingUp = isLate && recent !== null && catchesUp(recent, lag);
+  const behind = isLate && !(isCatchingUp && hasCome) ? lag : null;
   return {
     site: setup.id,
     id,
@@ -39,5 +42,15 @@ export function gatewayTelemetry(setup: Setup, id: string, { gap, late, life, no
     now: recent,
     day: late ? lateness(late.day, DAY_MINUTES, late.dayMedianMs, late.dayLeastMs) : null,
     behindSeconds: behind,
+    isCatchingUp: behind !== null && isCatchingUp,
   };
 }
+
+/**
+ * What waits on its way comes evenly late. What is delivered after a while carries times that go faster than the clock, so
+ * the least late of the last minutes and the middle one lie far apart, and the newest are no later than the others.
+ */
+const catchesUp = (
+  { medianSeconds, leastSeconds }: { readonly medianSeconds: number; readonly leastSeconds: number },
+  lag: number,
+): boolean => medianSeconds - leastSeconds >= BEHIND_SECONDS && lag <= medianSeconds;

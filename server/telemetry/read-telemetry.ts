@@ -65,6 +65,7 @@ export function readSiteTelemetry(service: Service, asked: SiteAsked): Promise<T
       serverTime: formatInstant(now),
       says: telemetrySentence(sentenceFacts(counts, gateways, aside)),
       counts,
+      site: siteOf(setup, now),
       sites: [],
       gateways,
       setAside: aside,
@@ -110,6 +111,7 @@ export function readAllTelemetry(
       serverTime: formatInstant(now),
       says: telemetrySentence(sentenceFacts(counts, gateways, aside)),
       counts,
+      site: null,
       sites,
       gateways,
       setAside: aside,
@@ -117,6 +119,11 @@ export function readAllTelemetry(
       cursor: found.length > limit ? setups.at(-1)!.id : null,
     };
   });
+}
+
+function siteOf({ id, history }: Setup, now: Instant): TelemetryAnswer['site'] {
+  const { name, timeZone } = siteAt(history, now)!;
+  return { id, name, timeZone };
 }
 
 interface Look {
@@ -231,8 +238,8 @@ const sentenceFacts = (
   setAside: TelemetryFacts['setAside'],
 ): TelemetryFacts => ({
   ...counts,
-  gateways: gateways.map(({ id, silentSince, behindSeconds }) => ({
-    ...{ id, behindSeconds },
+  gateways: gateways.map(({ id, silentSince, behindSeconds, isCatchingUp }) => ({
+    ...{ id, behindSeconds, isCatchingUp },
     isSilent: silentSince !== null,
   })),
   setAside,

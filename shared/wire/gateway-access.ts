@@ -51,6 +51,8 @@ const RefusalAnswer = Type.Object({
 export type RefusalAnswer = Static<typeof RefusalAnswer>;
 
 export const GatewayAccess = Type.Object({
+  name: Type.String(),
+  timeZone: Type.String(),
   broker: Type.Object({
     kind: choice('embedded', 'external'),
     /** null: the name of the server that answers */

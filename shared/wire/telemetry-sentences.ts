@@ -9,6 +9,7 @@ export interface TelemetryFacts {
     readonly id: string;
     readonly isSilent: boolean;
     readonly behindSeconds: number | null;
+    readonly isCatchingUp: boolean;
   }[];
   /** in the last 24 h */
   readonly setAside: { readonly count: number; readonly topics: number };
@@ -46,7 +47,9 @@ function pointsPart({ points, silent, never }: TelemetryFacts): string | null {
 
 function gatewayParts({ gateways }: TelemetryFacts): string[] {
   const silent = gateways.filter(({ isSilent }) => isSilent);
-  const behind = gateways.filter(({ isSilent, behindSeconds }) => !isSilent && behindSeconds !== null);
+  const late = gateways.filter(({ isSilent, behindSeconds }) => !isSilent && behindSeconds !== null);
+  const behind = late.filter(({ isCatchingUp }) => !isCatchingUp);
+  const held = late.filter(({ isCatchingUp }) => isCatchingUp).map(({ id }) => id);
   const parts: string[] = [];
   if (silent.length > NAMED) parts.push(`${silent.length} gateways are silent`);
   else if (silent.length > 0)
@@ -54,6 +57,9 @@ function gatewayParts({ gateways }: TelemetryFacts): string[] {
   if (behind.length > NAMED) parts.push(`${behind.length} gateways are behind`);
   else
     for (const { id, behindSeconds } of behind) parts.push(`${id} is ${spokenLength(behindSeconds!)} behind`);
+  if (held.length > NAMED) parts.push(`${held.length} gateways deliver what they held`);
+  else if (held.length > 0)
+    parts.push(`${listed(held)} ${held.length === 1 ? 'delivers what it held' : 'deliver what they held'}`);
   return parts;
 }
 

@@ -24,6 +24,8 @@ export const GatewayTelemetry = Type.Object({
   day: nullable(Lateness),
   /** its messages come so much later than they say; null: not, or nothing comes */
   behindSeconds: nullable(Type.Number()),
+  /** it is behind, and catches up: what it held comes faster than time goes, and is at `lastLife` now */
+  isCatchingUp: Type.Boolean(),
 });
 export type GatewayTelemetry = Static<typeof GatewayTelemetry>;
 
@@ -95,6 +97,8 @@ export const TelemetryAnswer = Type.Object({
   serverTime: IsoInstant,
   says: Type.String(),
   counts: Counted,
+  /** the one that was asked for */
+  site: nullable(Type.Object({ id: Id, name: Type.String(), timeZone: Type.String() })),
   /** where no site was asked for: a page of them */
   sites: Type.Array(SiteTelemetry),
   gateways: Type.Array(GatewayTelemetry),

@@ -463,6 +463,8 @@ describe('how telemetry comes in', () => {
       { id: 'gateway', now: { perMinute: 6, medianSeconds: 250, leastSeconds: 249.5 }, behindSeconds: 250 },
     ]);
     expect(body.gateways[0].day.leastSeconds).toBe(1);
+    expect(body.gateways[0].isCatchingUp).toBe(false); // evenly late
+    expect(body.site).toMatchObject({ id: 'rowan' });
     const voltage = body.items.find(({ signal }: PointTelemetry) => signal === 'control-voltage');
     expect(voltage).toMatchObject({
       ...{ state: 'heard', kind: 'analog', gateway: 'gateway', perMinute: 0.6 },

@@ -5,11 +5,16 @@ import { tracePath } from '../../web/src/telemetry/trace.ts';
 
 const WELL: TelemetryFacts = {
   ...{ points: 41, silent: 0, never: 0 },
-  gateways: [{ id: 'gateway-1', isSilent: false, behindSeconds: null }],
+  gateways: [{ id: 'gateway-1', isSilent: false, behindSeconds: null, isCatchingUp: false }],
   setAside: { count: 0, topics: 0 },
 };
-const gateway = (id: string, isSilent: boolean, behindSeconds: number | null = null) => ({
-  ...{ id, isSilent, behindSeconds },
+const gateway = (
+  id: string,
+  isSilent: boolean,
+  behindSeconds: number | null = null,
+  isCatchingUp = false,
+) => ({
+  ...{ id, isSilent, behindSeconds, isCatchingUp },
 });
 
 describe('the first line of how telemetry comes in', () => {
@@ -32,6 +37,11 @@ describe('the first line of how telemetry comes in', () => {
       'gateways are silent',
       { gateways: [gateway('east', true), gateway('west', true)] },
       'All 41 points are heard; east and west are silent.',
+    ],
+    [
+      'one waits, others deliver a backlog',
+      { gateways: [gateway('a', false, 120), ...['b', 'c'].map((id) => gateway(id, false, 9e4, true))] },
+      'All 41 points are heard; a is 2 min behind; b and c deliver what they held.',
     ],
     [
       'many gateways are silent',

@@ -3,6 +3,7 @@ import { isSignalName, signalRow } from '../../../shared/telemetry/signals.ts';
 import { spokenLength } from '../../../shared/wire/durations.ts';
 import type { GatewayTelemetry, PointTelemetry } from '../../../shared/wire/telemetry.ts';
 import { valueText } from '../chart/rows.ts';
+import type { Zone } from '../page/zone.ts';
 
 /** How rates, ages and shares read. */
 
@@ -62,3 +63,9 @@ export const signalText = (signal: string): string =>
 
 export const valueOf = (signal: string, v: number): string =>
   isSignalName(signal) ? valueText(signal, v) : String(v);
+
+/** `14:05:30`, with its day where that isn't today's. */
+export function momentOf(at: Instant, now: Instant, zone: Zone): string {
+  const day = zone.day(at);
+  return day === zone.day(now) ? zone.seconds(at) : `${day}, ${zone.seconds(at)}`;
+}

@@ -105,7 +105,7 @@ export class Demonstration {
   }
 
   get #mark(): string {
-    return join(this.#options.folder, 'demo-removed.json');
+    return join(this.#options.folder, 'demo-removed');
   }
 
   async #noteRemoved(): Promise<void> {

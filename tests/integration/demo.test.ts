@@ -335,7 +335,7 @@ describe('the demonstration is removed by one press', () => {
         false,
         true,
       ]);
-      expect(heard.at(-1)).toMatch(/^The demonstration was removed: take .*demo-removed\.json away/);
+      expect(heard.at(-1)).toMatch(/^The demonstration was removed: take .*demo-removed away/);
 
       expect((await api.send('DELETE', '/api/demonstration?also=pine-ridge')).status).toBe(200);
       expect((await api.get('/api/demonstration')).body).toMatchObject({ state: 'removed', sites: [] });
@@ -349,7 +349,7 @@ describe('the demonstration is removed by one press', () => {
   });
 
   it('and is there again once the file that says so is gone', async () => {
-    await rm(join(folder, 'demo-removed.json'));
+    await rm(join(folder, 'demo-removed'));
     expect(await make().removedAt()).toBeNull();
   });
 });

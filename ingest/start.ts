@@ -127,9 +127,9 @@ export async function startIngest(options: IngestOptions): Promise<Ingest> {
     const to = { url: broker.url, highWater: broker.highWater, highWaterBytes: broker.highWaterBytes };
     const lease = new HostLease({ database, hostId, holder: id, observe });
     const hostLine = new HostLine({ ...common, ...to, clientId: `${id}-sparkplug`, lease });
-    const receiver = receiveFromBroker({ ...common, ...to, clientId: id, member, beside: hostLine });
+    const receive = () => receiveFromBroker({ ...common, ...to, clientId: id, member, beside: hostLine });
     const { logFile = null } = broker;
-    return logFile === null ? receiver : withLog(await receiver, logFile, { database, now, observe });
+    return logFile === null ? receive() : withLog(receive, logFile, { database, now, observe });
   }
   const end = async (how: 'stop' | 'leave') => {
     await source[how]();
@@ -178,10 +178,15 @@ async function joinGroup(
   return null;
 }
 
-/** Beside a receiver: whom its broker turns away, out of the broker's log. */
-function withLog(source: Source, file: string, means: ConstructorParameters<typeof RefusalBook>[0]): Source {
+/** Beside a receiver, and from before it begins: whom its broker turns away, out of the broker's log. */
+async function withLog(
+  receive: () => Source,
+  file: string,
+  means: ConstructorParameters<typeof RefusalBook>[0],
+): Promise<Source> {
   const book = new RefusalBook(means);
-  const log = followBrokerLog(file, book, means.observe);
+  const log = await followBrokerLog(file, book, means.observe);
+  const source = receive();
   const end = async (how: 'stop' | 'leave') => {
     await log.stop();
     await source[how]();

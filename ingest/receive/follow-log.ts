@@ -4,8 +4,8 @@ import { BrokerLog } from './broker-log.ts';
 import type { RefusalBook } from './refusal-book.ts';
 
 /**
- * Follows the log file of an external broker from its end on, for whom it turns away. A file that is shorter than before, or
- * another one, is read from its beginning (log rotation). One look reads 1 MiB at most; what came more is left out.
+ * Follows the log file of an external broker, for whom it turns away, from where it ended when this was called (it comes back
+ * when that is known). A file that is shorter than before, or another one, is read from its beginning (log rotation). One look reads 1 MiB at most; what came more is left out.
  */
 const LOOK_MS = 1_000;
 const MOST_BYTES = 1_048_576;
@@ -14,13 +14,17 @@ export interface FollowedLog {
   stop(): Promise<void>;
 }
 
-export function followBrokerLog(file: string, book: RefusalBook, observe: Observe): FollowedLog {
+export async function followBrokerLog(
+  file: string,
+  book: RefusalBook,
+  observe: Observe,
+): Promise<FollowedLog> {
   const log = new BrokerLog();
-  let [place, inode, rest, hasFailed] = [-1, -1, '', false];
+  const begin = await stat(file).catch(() => ({ size: 0, ino: -1 }));
+  let [place, inode, rest, hasFailed] = [begin.size, begin.ino, '', false];
   const look = async () => {
     const { size, ino } = await stat(file);
-    if (place < 0) place = size;
-    else if (ino !== inode || size < place) [place, rest] = [0, ''];
+    if (ino !== inode || size < place) [place, rest] = [0, ''];
     inode = ino;
     if (size === place) return;
     const from = Math.max(place, size - MOST_BYTES);
@@ -44,7 +48,6 @@ export function followBrokerLog(file: string, book: RefusalBook, observe: Observ
     );
   }, LOOK_MS);
   timer.unref();
-  looking = look().catch(() => {});
   return {
     async stop() {
       clearInterval(timer);

@@ -36,15 +36,16 @@ export function valuesOf(record: PointRecord, panel: Panel | null, words: Words)
   if (values.length === 0) return { checks: [heard(null)], faults: [] };
   const bounds = plausibleFor(point.signal, panel);
   const told = bounds ? values.filter(({ value }) => value >= bounds.awayBelow) : values;
-  const last = values.at(-1)!;
-  if (!bounds || told.length === 0) return { checks: [heard(last.t)], faults: [] };
+  // it is proven by the first that was told; what came later only says it again
+  const first = values[0]!.t;
+  if (!bounds || told.length === 0) return { checks: [heard(first)], faults: [] };
   const off = told.filter(({ value }) => value < bounds.low || value > bounds.high);
   const middle = told.map(({ value }) => value).sort((a, b) => a - b)[told.length >> 1]!;
   const shown = `${figure(middle)} ${bounds.measure}`;
   if (off.length * 2 <= told.length)
     return {
       checks: [
-        heard(last.t),
+        heard(first),
         { kind: 'plausible', state: 'right', says: `Reads ${shown}, which can be.`, at: told[0]!.t },
       ],
       faults: [],
@@ -60,7 +61,7 @@ export function valuesOf(record: PointRecord, panel: Panel | null, words: Words)
     correction: null,
   };
   return {
-    checks: [heard(last.t), { kind: 'plausible', state: 'wrong', says: `Reads ${shown}.`, at: told[0]!.t }],
+    checks: [heard(first), { kind: 'plausible', state: 'wrong', says: `Reads ${shown}.`, at: told[0]!.t }],
     faults: [fault],
   };
 }

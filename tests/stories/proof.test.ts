@@ -109,6 +109,14 @@ const grades = ({ items }: Verdict): Record<string, string> =>
 const says = ({ faults }: Verdict): string[] => faults.map((fault) => fault.says);
 const ANSWERED = { state: 'answered', answeredAt: '11:52' } as const;
 
+test('a voltage is proven when it is first told, however long it goes on being told', () => {
+  const visit = new Visit();
+  const at300 = visit.verdict(300).items.find(({ key }) => key === 'panel-a/line-voltage')!;
+  // polled every ten seconds
+  expect(at300.at! - at(0)).toBeLessThanOrEqual(seconds(10));
+  expect(visit.verdict(900).items.find(({ key }) => key === at300.key)!.at).toBe(at300.at);
+});
+
 test('a shelter that is wired right: everything is proven but the pressure trips, which nobody may provoke', () => {
   const visit = new Visit();
   proveUnit(visit, 1, 60);

@@ -9,6 +9,7 @@ import {
 } from 'aedes';
 import { MILLISECOND, type Instant } from '../../shared/base/instant.ts';
 import type { Database } from '../../db/pool.ts';
+import { momentOf } from '../clock.ts';
 import type { Committer } from '../committer.ts';
 import type { Listening } from '../listening.ts';
 import type { Message } from '../message.ts';
@@ -91,14 +92,14 @@ export async function startEmbeddedBroker(options: EmbeddedOptions): Promise<Sou
   });
   observe({ kind: 'listening', port: door.port, tlsPort: door.tlsPort });
   const watch = new Watch(committer, options.ingest);
-  watch.begin(now());
+  watch.begin(momentOf(now));
   const host = new HostAtHome(broker, options);
   intake.heard = (topic, payload) => host.heard(topic, payload);
-  const ticking = setInterval(() => void watch.mark(now()), options.markSeconds * 1_000);
+  const ticking = setInterval(() => void watch.mark(momentOf(now)), options.markSeconds * 1_000);
   const stop = async () => {
     clearInterval(ticking);
     intake.open = false; // what comes now is never answered, so its gateway sends it again
-    await watch.mark(now());
+    await watch.mark(momentOf(now));
     watch.end();
     await host.stop();
     await committer.stop();

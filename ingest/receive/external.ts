@@ -1,4 +1,5 @@
 import { MILLISECOND, type Instant } from '../../shared/base/instant.ts';
+import { momentOf, type Moment } from '../clock.ts';
 import type { Committer } from '../committer.ts';
 import type { Listening } from '../listening.ts';
 import type { Observe } from '../observation.ts';
@@ -52,7 +53,7 @@ class ExternalReceiver implements Source {
   readonly #ticking: NodeJS.Timeout;
   /** topics of sources that points name, besides those of the root */
   #filters: ReadonlySet<string> = new Set();
-  #subscribedAt: Instant = 0;
+  #subscribed: Moment = { at: 0, passed: 0 };
   /** our marker has come back on this connection: values without a time come straight from their publisher */
   #caughtUp = false;
   /** what was shared with it from before it connected is still in its session, as far as is known */
@@ -60,7 +61,7 @@ class ExternalReceiver implements Source {
   /** drawn before the marker that is out was sent */
   #heardIn: number | null = null;
   #isLeaving = false;
-  #lastMark: { readonly sentAt: Instant; readonly marked: () => void } | null = null;
+  #lastMark: { readonly sent: Moment; readonly marked: () => void } | null = null;
 
   constructor(options: ExternalOptions) {
     this.#options = options;
@@ -102,11 +103,11 @@ class ExternalReceiver implements Source {
 
   /** Sends a last marker; false: it hasn't come back in time. */
   async #lastMarked(ms: number): Promise<boolean> {
-    const sentAt = this.#options.now();
+    const sent = momentOf(this.#options.now);
     const marked = new Promise<boolean>((done) => {
-      this.#lastMark = { sentAt, marked: () => done(true) };
+      this.#lastMark = { sent, marked: () => done(true) };
     });
-    await this.#sendMarker(sentAt);
+    await this.#sendMarker(sent);
     return Promise.race([marked, elapsed(ms).then(() => false)]);
   }
 
@@ -129,14 +130,14 @@ class ExternalReceiver implements Source {
     // a session from before it was a member still has the ordinary subscriptions
     if (member && sessionPresent) await this.#line.unsubscribe([`${this.#options.root}/#`, ...this.#filters]);
     if (!(await this.#line.subscribe([...(this.#isLeaving ? [] : this.#topics), this.#marker.topic]))) return;
-    this.#subscribedAt = now();
-    this.#watch.begin(this.#subscribedAt);
+    this.#subscribed = momentOf(now);
+    this.#watch.begin(this.#subscribed);
     if (this.#hasSession && !sessionPresent) {
       observe({ kind: 'session-lost' });
-      void this.#watch.mark(this.#subscribedAt, { isGap: true });
+      void this.#watch.mark(this.#subscribed, { isGap: true });
     }
     this.#hasSession = member !== null;
-    await this.#sendMarker(this.#subscribedAt);
+    await this.#sendMarker(this.#subscribed);
   }
 
   /** The configuration names these topics now. What is subscribed to when we connect isn't asked for twice. */
@@ -164,7 +165,7 @@ class ExternalReceiver implements Source {
   }
 
   /** One that is lost is followed by the next. A member draws its number first: the marker then comes behind it. */
-  async #sendMarker(at: Instant): Promise<void> {
+  async #sendMarker(at: Moment): Promise<void> {
     const { member } = this.#options;
     const payload = this.#marker.make(at);
     this.#heardIn = member ? await member.hear() : null;
@@ -174,20 +175,23 @@ class ExternalReceiver implements Source {
 
   #markerCameBack(payload: Uint8Array): void {
     const { now, observe } = this.#options;
-    const sentAt = this.#marker.cameBack(payload);
-    if (sentAt === null) return;
-    if (!this.#caughtUp) observe({ kind: 'caught-up', afterMs: (now() - this.#subscribedAt) / MILLISECOND });
+    const sent = this.#marker.cameBack(payload);
+    if (sent === null) return;
+    if (!this.#caughtUp) {
+      const { passed } = momentOf(now);
+      observe({ kind: 'caught-up', afterMs: (passed - this.#subscribed.passed) / MILLISECOND });
+    }
     this.#caughtUp = true;
     const { isDown, leaseName: lease } = this.#options.beside;
     const heardIn = this.#heardIn === null ? {} : { heardIn: this.#heardIn };
-    void this.#watch.mark(sentAt, { ...heardIn, isGap: isDown, lease }).then(() => {
-      if (this.#lastMark && sentAt >= this.#lastMark.sentAt) this.#lastMark.marked();
+    void this.#watch.mark(sent, { ...heardIn, isGap: isDown, lease }).then(() => {
+      if (this.#lastMark && sent.passed >= this.#lastMark.sent.passed) this.#lastMark.marked();
     });
   }
 
   #tick(): void {
     if (this.#line.isConnected && this.#caughtUp && !this.#marker.isOut)
-      void this.#sendMarker(this.#options.now());
+      void this.#sendMarker(momentOf(this.#options.now));
   }
 
   #lost(): void {

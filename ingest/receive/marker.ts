@@ -1,5 +1,5 @@
 import { randomUUID } from 'node:crypto';
-import type { Instant } from '../../shared/base/instant.ts';
+import type { Moment } from '../clock.ts';
 
 /**
  * Our own message to ourselves. It comes back behind everything that the broker had for us when it was sent, so its return
@@ -8,7 +8,7 @@ import type { Instant } from '../../shared/base/instant.ts';
  */
 export class Marker {
   readonly topic: string;
-  #sent: { readonly id: string; readonly at: Instant } | null = null;
+  #sent: { readonly id: string; readonly at: Moment } | null = null;
 
   constructor(root: string, clientId: string) {
     this.topic = `${root}-ingest/${clientId}/marker`;
@@ -16,7 +16,7 @@ export class Marker {
 
   /** The payload of a new one, to be sent at QoS 1, so that it takes its place behind what is queued. It takes the place
    * of one that is still out. */
-  make(at: Instant): string {
+  make(at: Moment): string {
     const id = randomUUID();
     this.#sent = { id, at };
     return id;
@@ -32,7 +32,7 @@ export class Marker {
   }
 
   /** When the one that came back was sent; null: it is an old one, or not ours. */
-  cameBack(payload: Uint8Array | string): Instant | null {
+  cameBack(payload: Uint8Array | string): Moment | null {
     if (this.#sent === null || String(payload) !== this.#sent.id) return null;
     const { at } = this.#sent;
     this.#sent = null;

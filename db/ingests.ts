@@ -74,6 +74,14 @@ export const unregisterIngest = (database: Database, id: string): Promise<boolea
     return isGone;
   });
 
+const FORGET = statement('', 'delete from ingests');
+
+/** Of an installation that was restored: none of those that worked on the old one works on it. */
+export async function forgetIngests(queries: Queries): Promise<void> {
+  await queries.run(FORGET);
+  await queries.run(COUNT_ALL, [1]);
+}
+
 const RUNNING = statement(
   'ingest-running',
   `select count(*)::int as count from pg_stat_activity

@@ -11,8 +11,10 @@ import {
   type PartEnd,
   type PartHead,
 } from './file-form.ts';
+import { forgetIngests } from '../ingests.ts';
 import {
   dropEverything,
+  LEFT_BY_A_START,
   listOf,
   quoted,
   readTables,
@@ -61,6 +63,7 @@ export async function restoreBackup(
   );
   const migrated = await migrate(database);
   await useTimescale(database);
+  await database.transaction({ name: 'restore-ingests' }, forgetIngests);
   return { head, ...done, migrated };
 }
 
@@ -88,23 +91,11 @@ const OTHERS = statement(
    where datname = current_database() and pid <> pg_backend_pid() and application_name ~ '^holdoff-(server|ingest)'`,
 );
 
-async function refuseInUse(database: Database): Promise<void> {
+export async function refuseInUse(database: Database): Promise<void> {
   const others = await database.many<{ name: string }>(OTHERS);
   if (others.length > 0)
     throw new Error(`${others.map(({ name }) => name).join(' and ')} is at work there: stop it first.`);
 }
-
-/** What a start by itself leaves, before anything was configured. */
-const LEFT_BY_A_START = new Set([
-  'configuration',
-  'link_keys',
-  'push_keys',
-  'watch_marks',
-  'watch_gaps',
-  'ingests',
-  'leases',
-  'gateway_refusals',
-]);
 
 async function refuseFull(database: Database): Promise<void> {
   const full: string[] = [];

@@ -149,6 +149,18 @@ export async function writeSequences(queries: Queries, sequences: readonly Seque
   for (const { name, last, called } of sequences) await queries.run(SET, [quoted(name), last, called]);
 }
 
+/** What a start by itself leaves, before anything was configured. */
+export const LEFT_BY_A_START = new Set([
+  'configuration',
+  'link_keys',
+  'push_keys',
+  'watch_marks',
+  'watch_gaps',
+  'ingests',
+  'leases',
+  'gateway_refusals',
+]);
+
 /** Takes away everything that migrations have made. */
 export async function dropEverything(queries: Queries): Promise<void> {
   const names = async (which: typeof VIEWS) =>

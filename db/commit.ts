@@ -43,7 +43,13 @@ export const EMPTY_BATCH: Omit<CommitBatch, 'revision'> = {
 };
 
 export type CommitOutcome =
-  | { readonly kind: 'committed'; readonly changed: number; readonly lives: number }
+  /** rows that were new or changed what was there: of samples, of signs of life, of intervals and waveforms */
+  | {
+      readonly kind: 'committed';
+      readonly changed: number;
+      readonly lives: number;
+      readonly others: number;
+    }
   /** nothing was written: decode again under the newer configuration */
   | { readonly kind: 'configuration-moved'; readonly revision: number };
 
@@ -84,12 +90,12 @@ async function writeBatch(
 ): Promise<CommitOutcome> {
   const changed = await writeSamples(queries, batch.samples, expectation);
   const lives = await writeLives(queries, batch.lives);
-  await writeIntervals(queries, batch.intervals);
-  await writeWaveforms(queries, batch.waveforms);
+  const intervals = await writeIntervals(queries, batch.intervals);
+  const waveforms = await writeWaveforms(queries, batch.waveforms);
   await writeLastHeard(queries, batch.heard);
   await writeArrivals(queries, batch.arrivals);
   await writeRejected(queries, batch.rejected);
   for (const mark of batch.marks) await writeWatchMark(queries, mark);
   await announce(queries);
-  return { kind: 'committed', changed, lives };
+  return { kind: 'committed', changed, lives, others: intervals + waveforms };
 }

@@ -5,7 +5,7 @@ import type { ClockShift } from '../shared/telemetry/clock-shifts.ts';
 import { statement, type Queries } from './pool.ts';
 import type { EdgeRow } from './record-merge.ts';
 import type { RecordSource } from './record.ts';
-import { float8Array, int2Array, int4Array, timeArray } from './values.ts';
+import { float8Array, int2Array, int4Array, timeArray, timeParameter } from './values.ts';
 
 export interface IntervalRow extends Interval {
   readonly pointId: number;
@@ -97,3 +97,32 @@ export async function readIntervalRows(
 
 /** A clock without offsets. */
 const STEADY: readonly ClockShift[] = [{ from: -Infinity, before: Infinity, by: 0 }];
+
+const READ_STORED = statement(
+  'intervals-read-stored',
+  `select from_t as "from", t as "to", least, most, mean, quality from intervals
+   where point_id = $1 and t >= $2 and t < $3 and (t, from_t) > ($4, $5) order by t, from_t limit $6`,
+);
+
+export interface StoredIntervals {
+  readonly pointId: number;
+  readonly from: Instant;
+  readonly before: Instant;
+  /** the last that was read; null: from the first */
+  readonly after: Interval | null;
+  readonly limit: number;
+}
+
+/** Those of a point that end within the stretch, as they came, in order of their ends. */
+export const readStoredIntervals = (
+  queries: Queries,
+  { pointId, from, before, after, limit }: StoredIntervals,
+): Promise<Interval[]> =>
+  queries.many(READ_STORED, [
+    pointId,
+    timeParameter(from),
+    timeParameter(before),
+    timeParameter(after?.to ?? -Infinity),
+    timeParameter(after?.from ?? -Infinity),
+    limit,
+  ]);

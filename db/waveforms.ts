@@ -25,10 +25,10 @@ const WRITE = statement(
          > (octet_length(w.values), w.values, w.step_seconds, w.scale)`,
 );
 
-/** Rows must be sorted by (point, t), each pair once. */
-export async function writeWaveforms(queries: Queries, rows: readonly WaveformRow[]): Promise<void> {
-  if (rows.length === 0) return;
-  await queries.run(WRITE, [
+/** Rows must be sorted by (point, t), each pair once. Answers how many were new or changed. */
+export async function writeWaveforms(queries: Queries, rows: readonly WaveformRow[]): Promise<number> {
+  if (rows.length === 0) return 0;
+  return queries.run(WRITE, [
     int4Array(rows.map((row) => row.pointId)),
     timeArray(rows.map((row) => row.t)),
     float8Array(rows.map((row) => row.stepSeconds)),

@@ -4,7 +4,7 @@ import { Readable } from 'node:stream';
 import type { ReadableStream } from 'node:stream/web';
 import type { EventAnswer } from '../shared/wire/event-answer.ts';
 import type { ExportHead } from '../shared/wire/export-rows.ts';
-import { readHead, type ReadHead } from '../shared/wire/import-lines.ts';
+import { readHead, type RowsHead } from '../shared/wire/import-lines.ts';
 import type { ImportAnswer } from '../shared/wire/import-wire.ts';
 import type { InferenceAnswer } from '../shared/wire/service.ts';
 import { askServer, openAnswer } from './ask-server.ts';
@@ -17,7 +17,7 @@ import { SetAside } from './transfer/set-aside.ts';
 /** So many faults are said one by one where the lines themselves are kept; a dry run says them all. */
 const SAID = 100;
 
-/** `npm run import -- <file>`: samples back into a running server; a file of events is compared with what stands there. */
+/** `npm run import -- <file>`: samples, intervals and waveforms back into a running server; a file of events is compared with what stands there. */
 await runCommand(readImportArguments(process.argv.slice(2)), run);
 
 async function run(asked: ImportArguments): Promise<void> {
@@ -29,16 +29,16 @@ async function run(asked: ImportArguments): Promise<void> {
   const rest = { [Symbol.asyncIterator]: () => lines };
   if (head.kind === 'refused') throw new Error(`${asked.file} can’t be read. ${head.says}`);
   if (head.kind === 'events') return compareEvents(asked, head.head, rest);
-  await takeSamples(asked, { head, first: first.value, rest });
+  await takeRows(asked, { head, first: first.value, rest });
 }
 
-interface SampleFile {
-  readonly head: Extract<ReadHead, { kind: 'samples' }>;
+interface RowsFile {
+  readonly head: RowsHead;
   readonly first: string;
   readonly rest: AsyncIterable<string>;
 }
 
-async function takeSamples({ api, file, dryRun }: ImportArguments, { head, first, rest }: SampleFile) {
+async function takeRows({ api, file, dryRun }: ImportArguments, { head, first, rest }: RowsFile) {
   const aside = new SetAside(file, first, head.format);
   let said = 0;
   const refused = async ({ number, line, says }: LineFault): Promise<void> => {
@@ -46,7 +46,7 @@ async function takeSamples({ api, file, dryRun }: ImportArguments, { head, first
     if (!dryRun) await aside.add(line);
   };
   const progress = (count: number): void => showProgress(`${count} lines`);
-  const send = (ask: unknown) => askServer<ImportAnswer>(api, 'POST', '/api/import/samples', ask);
+  const send = (ask: unknown) => askServer<ImportAnswer>(api, 'POST', `/api/import/${head.holds}`, ask);
   try {
     const done = await importLines({ lines: rest, head, dryRun, send, refused, progress });
     const name = await aside.close();

@@ -20,15 +20,17 @@ export const readExportArguments = (list: readonly string[]): Read<ExportArgumen
   readOrHelp(EXPORT_HELP, () => {
     const options = {
       ...{ site: text, from: text, to: text, device: text, signal: text, out: text, format: text },
-      ...{ events: flag, api: API, help: flag },
+      ...{ events: flag, intervals: flag, waveforms: flag, api: API, help: flag },
     } as const;
     const { values } = parseArgs({ args: [...list], options, strict: true });
     if (values.help) return null;
-    const { site, from, to, device, signal, out, events, api } = values;
+    const { site, from, to, device, signal, out, events, intervals, waveforms, api } = values;
     if (site === undefined) throw new Error('--site is needed.');
     if (events && (device ?? signal) !== undefined)
       throw new Error('--device and --signal choose samples; events go by site and time alone.');
-    const holds: Exported = events ? 'events' : 'samples';
+    if (Number(events) + Number(intervals) + Number(waveforms) > 1)
+      throw new Error('One file holds one thing: give --events, --intervals or --waveforms.');
+    const holds: Exported = events ? 'events' : intervals ? 'intervals' : waveforms ? 'waveforms' : 'samples';
     const format = formatOf(values.format, out);
     const asked = Object.entries({ site, device, signal, from, to, format }).filter(
       ([, one]) => one !== undefined,
@@ -85,15 +87,17 @@ Asks a running server for a site's samples as they came (raw, with their quality
 to a file. Instants are ISO 8601 with their zone, as 2026-03-03T14:00:00-06:00; left out: everything.
 
   --events             events, not samples
-  --device <device>    samples of this unit, panel, space or gateway alone
-  --signal <signal>    samples of this signal alone
+  --intervals          what meters saw between two times
+  --waveforms          waveforms, with all their values
+  --device <device>    samples (intervals, waveforms) of this unit, panel, space or gateway alone
+  --signal <signal>    the same of this signal alone
   --format csv|ndjson  left out: by the ending of the file, else ndjson
   --out <file>         left out: to standard output
   --api <address>      the server (http://127.0.0.1:8080); BOOTSTRAP_TOKEN is sent where it is set`;
 
 const IMPORT_HELP = `npm run import -- <file> [options]
 
-Takes a file of samples that came out by export (CSV or NDJSON) into a running server, for the sites that are named in it
+Takes a file of samples, intervals or waveforms that came out by export (CSV or NDJSON) into a running server, for the sites that are named in it
 and configured there. Twice is the same as once. Lines that can't be taken are set aside in a file beside it, the
 others are taken. A file of events (NDJSON) is compared with what inference says there now: events follow from samples
 and are never taken in.

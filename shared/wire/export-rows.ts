@@ -11,7 +11,8 @@ import type { EventAnswer } from './event-answer.ts';
  */
 export const EXPORT_FORMATS = ['csv', 'ndjson'] as const;
 export type ExportFormat = (typeof EXPORT_FORMATS)[number];
-export type Exported = 'samples' | 'events';
+export const EXPORTED = ['samples', 'intervals', 'waveforms', 'events'] as const;
+export type Exported = (typeof EXPORTED)[number];
 /** Raised where a reader of the version before would misunderstand. */
 export const EXPORT_VERSION = 1;
 
@@ -120,7 +121,7 @@ export interface ExportWriter<Row> {
 }
 
 const json = (value: unknown): string => `${JSON.stringify(value)}\n`;
-const asNdjson = <Row>(head: ExportHead, write: (row: Row) => unknown): ExportWriter<Row> => ({
+export const asNdjson = <Row>(head: ExportHead, write: (row: Row) => unknown): ExportWriter<Row> => ({
   head: json(head),
   rows: (rows) => rows.map((row) => json(write(row))).join(''),
   end: (rows) => json({ end: true, rows } satisfies ExportEnd),

@@ -1,8 +1,11 @@
-import Type, { type Static } from 'typebox';
+import Type, { type Static, type TSchema } from 'typebox';
+import { IntervalImportRow } from './interval-rows.ts';
 import { SLUG } from './site-document.ts';
 import { choice, Count, IsoInstant } from './schema.ts';
 
-/** Samples that come back from a file, a batch at a time. */
+import { WaveformImportRow } from './waveform-rows.ts';
+
+/** Samples, intervals and waveforms that come back from a file, a batch at a time. */
 export const IMPORT_ROWS = 5000;
 
 const ImportRow = Type.Object({
@@ -16,12 +19,19 @@ const ImportRow = Type.Object({
 });
 export type ImportRow = Static<typeof ImportRow>;
 
-export const ImportAsk = Type.Object({
-  site: Type.String({ pattern: SLUG }),
-  dryRun: Type.Optional(Type.Boolean({ description: 'look for faults and write nothing' })),
-  rows: Type.Array(ImportRow, { minItems: 1, maxItems: IMPORT_ROWS }),
-});
+const askOf = <Row extends TSchema>(row: Row) =>
+  Type.Object({
+    site: Type.String({ pattern: SLUG }),
+    dryRun: Type.Optional(Type.Boolean({ description: 'look for faults and write nothing' })),
+    rows: Type.Array(row, { minItems: 1, maxItems: IMPORT_ROWS }),
+  });
+
+export const ImportAsk = askOf(ImportRow);
 export type ImportAsk = Static<typeof ImportAsk>;
+export const IntervalImportAsk = askOf(IntervalImportRow);
+export type IntervalImportAsk = Static<typeof IntervalImportAsk>;
+export const WaveformImportAsk = askOf(WaveformImportRow);
+export type WaveformImportAsk = Static<typeof WaveformImportAsk>;
 
 export const ImportAnswer = Type.Object({
   /** rows without a fault */

@@ -103,10 +103,13 @@ const QUERIES: Readonly<Record<string, string>> = {
 /** Routes that take their site as a word of the query. */
 const BY_QUERY = new Set([
   ...['/api/samples', '/api/series', '/api/events', '/api/inference'],
-  ...['/api/export/samples', '/api/export/events'],
+  ...['samples', 'intervals', 'waveforms', 'events'].map((what) => `/api/export/${what}`),
 ]);
 /** …or of the body. */
-const BY_BODY = new Set(['POST /api/replay', 'POST /api/import/samples']);
+const BY_BODY = new Set([
+  'POST /api/replay',
+  ...['samples', 'intervals', 'waveforms'].map((what) => `POST /api/import/${what}`),
+]);
 const BODIES: Readonly<Record<string, (place: Place) => unknown>> = {
   'POST /api/replay': (site) => ({
     site,
@@ -120,6 +123,21 @@ const BODIES: Readonly<Record<string, (place: Place) => unknown>> = {
     site,
     dryRun: true,
     rows: [{ point: 'unit-1/cooling-call', t: FROM, v: 0 }],
+  }),
+  'POST /api/import/intervals': (site) => ({
+    site,
+    dryRun: true,
+    rows: [
+      {
+        ...{ point: 'panel-a/line-voltage', from: FROM, to: TO, least: 230, most: 240 },
+        ...{ mean: null, quality: 'good', conflict: false },
+      },
+    ],
+  }),
+  'POST /api/import/waveforms': (site) => ({
+    site,
+    dryRun: true,
+    rows: [{ point: 'panel-a/line-voltage', t: FROM, stepSeconds: 0.001, scale: 1, values: [1] }],
   }),
   'PUT /api/sites/{site}': () => DOCUMENT,
   'POST /api/import/sites': () => ({ dryRun: true, files: [{ name: 'a.csv', text: '' }] }),

@@ -10,6 +10,8 @@ import { samplesWriter } from '../../shared/wire/export-rows.ts';
 import { exportFile } from '../../server/transfer/export-file.ts';
 import { samplesInOrder } from '../../server/transfer/samples-in-order.ts';
 import { startApi, type ApiServer } from '../fixtures/api-server.ts';
+import { readDeviceIds } from '../../db/points.ts';
+import { commit as commitParts } from '../fixtures/commit.ts';
 import { caughtUp, commit, standingEvents } from '../fixtures/follow-store.ts';
 import { CALL, HIGH, OUTPUT, recordOf, VOLTAGE } from '../fixtures/unit-record.ts';
 
@@ -86,6 +88,10 @@ const SAMPLES = statement(
    order by 1, 2`,
 );
 const samplesOf = ({ store }: ApiServer) => store.database.many<{ point: string; t: Instant }>(SAMPLES);
+const besideOf = async ({ store: { database } }: ApiServer) => ({
+  intervals: await database.many(statement('', 'select * from intervals order by point_id, t')),
+  waveforms: await database.many(statement('', 'select * from waveforms order by point_id, t')),
+});
 const eventsOf = ({ store }: ApiServer) => standingEvents(store.database, 'annex');
 
 describe('a site’s record as files', () => {
@@ -130,6 +136,64 @@ describe('a site’s record as files', () => {
     const differs = await run('import', empty, events);
     expect(differs.code).toBe(1);
     expect(differs.out).toMatch(/^otherwise there: soft-lockout of unit-\d, .*: kind\n$/);
+  });
+
+  it('intervals and waveforms go out and come back the same, as CSV and as NDJSON; what can’t be taken is told', async () => {
+    const { database } = old.store;
+    const { points } = await readDeviceIds(database, 'annex');
+    const pointId = points.get('panel-a/line-voltage')!;
+    const t = BASE + seconds(900);
+    const interval = {
+      pointId,
+      from: t,
+      to: t + seconds(60),
+      least: 198.3,
+      most: 241,
+      mean: 0.1 + 0.2,
+      quality: 0,
+    };
+    const wave = { pointId, t, stepSeconds: 1 / 7680, scale: -0.1, values: Float32Array.of(0.1, -2.5, 3e-7) };
+    await commitParts(database, {
+      intervals: [interval, { ...interval, to: t + seconds(61) + 1, mean: null, quality: 5 }],
+      waveforms: [wave, { ...wave, t: t + seconds(1), values: Float32Array.of(7) }],
+    });
+    for (const [holds, format] of [
+      ['intervals', 'csv'],
+      ['waveforms', 'csv'],
+      ['intervals', 'ndjson'],
+      ['waveforms', 'ndjson'],
+    ] as const) {
+      const file = join(folder, `annex.${holds}.${format}`);
+      expect(await run('export', old, '--site', 'annex', `--${holds}`, '--out', file)).toMatchObject({
+        code: 0,
+      });
+      const came = await run('import', empty, file);
+      expect([came.code, came.said]).toEqual([0, expect.stringContaining('2 rows: 2 taken')]);
+      expect(came.said).toContain(format === 'csv' ? 'of which 2 were new' : 'of which 0 were new');
+      expect(await besideOf(empty)).toMatchObject({ [holds]: (await besideOf(old))[holds] });
+    }
+    const some = await old.get('/api/export/intervals?site=annex&to=2023-11-14T22:29:21Z&format=ndjson');
+    expect((some.body as string).trimEnd().split('\n').slice(1)).toEqual([
+      '{"point":"panel-a/line-voltage","from":"2023-11-14T22:28:20.000Z","to":"2023-11-14T22:29:20.000Z","least":198.3,' +
+        '"most":241,"mean":0.30000000000000004,"quality":"good","conflict":false}',
+      '{"end":true,"rows":1}',
+    ]);
+
+    const broken = join(folder, 'broken.intervals.csv');
+    const lines = [
+      'site,point,from,to,least,most,mean,quality,conflict',
+      'annex,unit-1/cooling-call,2023-11-14T22:00:00Z,2023-11-14T22:01:00Z,0,1,,good,0',
+      'annex,panel-a/line-voltage,2023-11-14T22:02:00Z,2023-11-14T22:01:00Z,1,2,,good,0',
+      'annex,panel-a/line-voltage,2023-11-14T22:00:00Z,2023-11-14T22:01:00Z,3,2,,good,0',
+    ];
+    await writeFile(broken, lines.join('\r\n'));
+    const told = await run('import', empty, broken, '--dry-run');
+    expect(told.said.trimEnd().split('\n').sort()).toEqual([
+      '3 rows: 0 could be taken, 3 couldn’t. Nothing was written.',
+      'line 2: unit-1/cooling-call is no analog value: an interval says nothing of it.',
+      'line 3: It ends before it begins: turn from and to about.',
+      'line 4: [3,2,null] is no least, most and mean: give three numbers, the mean may be missing.',
+    ]);
   });
 
   it('goes out as CSV of one signal and a stretch; lines that can’t be taken are told one by one and kept', async () => {

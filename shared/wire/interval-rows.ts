@@ -1,0 +1,81 @@
+import Type, { type Static } from 'typebox';
+import { formatInstant, parseInstant } from '../base/instant.ts';
+import type { Interval } from '../telemetry/interval.ts';
+import { isConflict, qualityWord } from '../telemetry/sample.ts';
+import { asNdjson, type ExportFormat, type ExportHead, type ExportWriter } from './export-rows.ts';
+import { fault, noTime, pointFault, qualityFault, shown, type Given, type RowForm } from './import-row.ts';
+import { csvLines, csvOf } from './csv.ts';
+import { choice, IsoInstant, nullable } from './schema.ts';
+
+/** What meters saw between two times, as files: a line for each, of a point in order of its end; back from them the same. */
+export const INTERVAL_COLUMNS = [
+  ...(['site', 'point', 'from', 'to', 'least', 'most', 'mean', 'quality', 'conflict'] as const),
+];
+
+export interface ExportedInterval extends Interval {
+  readonly point: string;
+}
+
+export const IntervalImportRow = Type.Object({
+  point: Type.String({ maxLength: 127, description: '<device>/<signal>' }),
+  from: IsoInstant,
+  to: IsoInstant,
+  least: Type.Number(),
+  most: Type.Number(),
+  mean: nullable(Type.Number()),
+  quality: choice('good', 'uncertain', 'bad'),
+  conflict: Type.Boolean({ description: 'different values were sent for this point and stretch' }),
+});
+export type IntervalImportRow = Static<typeof IntervalImportRow>;
+
+const written = ({ point, from, to, least, most, mean, quality }: ExportedInterval): IntervalImportRow => ({
+  point,
+  from: formatInstant(from),
+  to: formatInstant(to),
+  least,
+  most,
+  mean,
+  quality: qualityWord(quality),
+  conflict: isConflict(quality),
+});
+
+const cellsOf = (site: string, row: ExportedInterval) => {
+  const { point, from, to, least, most, mean, quality, conflict } = written(row);
+  return [site, point, from, to, least, most, mean, quality, conflict ? 1 : 0];
+};
+
+export const intervalsWriter = (format: ExportFormat, head: ExportHead): ExportWriter<ExportedInterval> =>
+  format === 'ndjson'
+    ? asNdjson(head, written)
+    : {
+        head: csvOf(INTERVAL_COLUMNS, []),
+        rows: (rows) => csvLines(rows.map((row) => cellsOf(head.site, row))),
+        end: () => '',
+      };
+
+export const INTERVAL_FORM: RowForm<IntervalImportRow> = {
+  holds: 'intervals',
+  columns: INTERVAL_COLUMNS,
+  ofCells: (cell) => ({
+    ...{ point: cell('point'), from: cell('from'), to: cell('to'), quality: cell('quality') },
+    ...{ least: numberIn(cell('least')), most: numberIn(cell('most')), mean: numberIn(cell('mean')) },
+    conflict: { '': false, 0: false, 1: true }[cell('conflict')] ?? cell('conflict'),
+  }),
+  read: ({ point, from, to, least, most, mean = null, quality = 'good', conflict = false }: Given) => {
+    const says = pointFault(point) ?? noTime(from) ?? noTime(to) ?? qualityFault(quality, conflict);
+    if (says !== null) return fault(says);
+    if (parseInstant(from as string)! > parseInstant(to as string)!)
+      return fault('It ends before it begins: turn from and to about.');
+    if (!isNumber(least) || !isNumber(most) || (mean !== null && !isNumber(mean)) || least > most)
+      return fault(
+        `${shown([least, most, mean])} is no least, most and mean: give three numbers, the mean may be missing.`,
+      );
+    return {
+      kind: 'row',
+      row: { point, from, to, least, most, mean, quality, conflict } as IntervalImportRow,
+    };
+  },
+};
+
+const isNumber = (value: unknown): value is number => typeof value === 'number' && Number.isFinite(value);
+const numberIn = (cell: string): number | null => (cell.trim() === '' ? null : Number(cell));

@@ -1,4 +1,5 @@
 import { MOSQUITTO_IS_MISSING } from '../fixtures/mosquitto.ts';
+import { benchDisk } from './disk.ts';
 import { benchFold } from './fold.ts';
 import { benchStoredFold } from './fold-stored.ts';
 import { benchLine } from './line.ts';
@@ -44,6 +45,7 @@ const BENCHES: Readonly<Record<Part, () => Promise<void>>> = {
   year: () => withStore(benchUnitYear),
   review: () => withStore((store) => benchReview(store, ROUNDS)),
   units: () => withStore(benchUnits),
+  disk: () => benchDisk(withStore),
   voltage: () => withStore((store) => benchVoltageYear(store, ROUNDS)),
 };
 

@@ -9,11 +9,12 @@ export const PARTS = [
   'review',
   'year',
   'units',
+  'disk',
   'voltage',
 ] as const;
 export type Part = (typeof PARTS)[number];
 
-const LONG: ReadonlySet<Part> = new Set(['latency', 'review', 'year', 'units', 'voltage']);
+const LONG: ReadonlySet<Part> = new Set(['latency', 'review', 'year', 'units', 'disk', 'voltage']);
 
 const HELP = `npm run bench [-- part …]   parts: ${PARTS.join(', ')}
 Without any: all but ${[...LONG].join(', ')}, which take some minutes each.`;

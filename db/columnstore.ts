@@ -4,7 +4,7 @@ import { statement, type Database, type Queries } from './pool.ts';
 import { timeParameter } from './values.ts';
 
 /**
- * TimescaleDB's columnstore for old samples: each chunk by point, in order of time, at a thirtieth of the room. What comes late
+ * TimescaleDB's columnstore for old samples: each chunk by point, in order of time, at about a tenth of the room (`npm run bench -- disk`). What comes late
  * into such a chunk is merged as anywhere, lies beside the columns, and joins them at the next call.
  */
 const IS_SET = statement(

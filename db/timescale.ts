@@ -19,10 +19,11 @@ const INSTALLED = statement(
 );
 const CREATE = statement('', 'create extension if not exists timescaledb');
 const SERVER = statement('', "select current_setting('server_version') as version");
-/** By weeks. Every unique key holds `t`, as a hypertable asks. */
+/** By weeks. Every unique key holds `t`, as a hypertable asks; an index by `t` alone would be read by nobody, and is 40 % more. */
 const CONVERT = statement(
   '',
-  `select create_hypertable('samples', by_range('t', interval '7 days'), if_not_exists => true, migrate_data => true)`,
+  `select create_hypertable('samples', by_range('t', interval '7 days'), create_default_indexes => false,
+     if_not_exists => true, migrate_data => true)`,
 );
 /** A table in partitions can't become a hypertable: what is in it is moved into one that can. */
 const SET_ASIDE = statement(

@@ -61,11 +61,18 @@ const EPOCH_HIGH = Math.floor(POSTGRES_EPOCH / HIGH_WORD);
 const EPOCH_LOW = POSTGRES_EPOCH - EPOCH_HIGH * HIGH_WORD;
 
 export function writeTime(to: Buffer, instant: Instant, at: number): void {
+  if (instant === Infinity || instant === -Infinity) return writeInfinity(to, instant > 0, at);
   const high = Math.floor(instant / HIGH_WORD);
   const low = instant - high * HIGH_WORD - EPOCH_LOW;
   const borrow = low < 0 ? 1 : 0;
   to.writeInt32BE(high - EPOCH_HIGH - borrow, at);
   to.writeUInt32BE(low + borrow * HIGH_WORD, at + 4);
+}
+
+/** The greatest and the least that 64 bits hold. */
+function writeInfinity(to: Buffer, isAfter: boolean, at: number): void {
+  to.writeInt32BE(isAfter ? 0x7fffffff : -0x80000000, at);
+  to.writeUInt32BE(isAfter ? 0xffffffff : 0, at + 4);
 }
 
 /** The instant in eight bytes of PostgreSQL's binary form. */

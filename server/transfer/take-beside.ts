@@ -21,7 +21,7 @@ export function judgeIntervals({ judge, rows }: Judging<IntervalImportRow>): Jud
       continue;
     }
     const { pointId, t: to } = placed;
-    const { least, most, mean, quality, conflict } = given;
+    const { least, most, mean = null, quality, conflict } = given;
     const key = `${pointId}@${from}@${to}`;
     const one = { from, to, least, most, mean, quality: qualityOf(quality, conflict) };
     const before = kept.get(key);

@@ -5,7 +5,7 @@ import { isConflict, qualityWord } from '../telemetry/sample.ts';
 import { asNdjson, type ExportFormat, type ExportHead, type ExportWriter } from './export-rows.ts';
 import { fault, noTime, pointFault, qualityFault, shown, type Given, type RowForm } from './import-row.ts';
 import { csvLines, csvOf } from './csv.ts';
-import { choice, IsoInstant, nullable } from './schema.ts';
+import { choice, IsoInstant } from './schema.ts';
 
 /** What meters saw between two times, as files: a line for each, of a point in order of its end; back from them the same. */
 export const INTERVAL_COLUMNS = [
@@ -22,7 +22,7 @@ export const IntervalImportRow = Type.Object({
   to: IsoInstant,
   least: Type.Number(),
   most: Type.Number(),
-  mean: nullable(Type.Number()),
+  mean: Type.Optional(Type.Number({ description: 'left out where the meter gave none' })),
   quality: choice('good', 'uncertain', 'bad'),
   conflict: Type.Boolean({ description: 'different values were sent for this point and stretch' }),
 });
@@ -34,14 +34,14 @@ const written = ({ point, from, to, least, most, mean, quality }: ExportedInterv
   to: formatInstant(to),
   least,
   most,
-  mean,
+  ...(mean === null ? {} : { mean }),
   quality: qualityWord(quality),
   conflict: isConflict(quality),
 });
 
 const cellsOf = (site: string, row: ExportedInterval) => {
   const { point, from, to, least, most, mean, quality, conflict } = written(row);
-  return [site, point, from, to, least, most, mean, quality, conflict ? 1 : 0];
+  return [site, point, from, to, least, most, mean ?? null, quality, conflict ? 1 : 0];
 };
 
 export const intervalsWriter = (format: ExportFormat, head: ExportHead): ExportWriter<ExportedInterval> =>
@@ -70,10 +70,8 @@ export const INTERVAL_FORM: RowForm<IntervalImportRow> = {
       return fault(
         `${shown([least, most, mean])} is no least, most and mean: give three numbers, the mean may be missing.`,
       );
-    return {
-      kind: 'row',
-      row: { point, from, to, least, most, mean, quality, conflict } as IntervalImportRow,
-    };
+    const given = { point, from, to, least, most, ...(mean === null ? {} : { mean }), quality, conflict };
+    return { kind: 'row', row: given as IntervalImportRow };
   },
 };
 

@@ -130,7 +130,7 @@ const BODIES: Readonly<Record<string, (place: Place) => unknown>> = {
     rows: [
       {
         ...{ point: 'panel-a/line-voltage', from: FROM, to: TO, least: 230, most: 240 },
-        ...{ mean: null, quality: 'good', conflict: false },
+        ...{ quality: 'good', conflict: false },
       },
     ],
   }),

@@ -31,10 +31,13 @@ test('instants go and come back to the microsecond, alone and in columns', async
   );
 });
 
-test('infinities are PostgreSQL’s own', async () => {
+test('infinities are PostgreSQL’s own, alone and in columns', async () => {
   const ask = statement('infinities', 'select $1::timestamptz as a, $2::timestamptz as b');
   const row = await store.database.one(ask, [timeParameter(-Infinity), timeParameter(Infinity)]);
   expect(row).toEqual({ a: -Infinity, b: Infinity });
+  const columns = statement('infinite-column', 'select t from unnest($1::timestamptz[]) as c(t)');
+  const rows = await store.database.many(columns, [timeArray([-Infinity, 0, Infinity])]);
+  expect(rows).toEqual([{ t: -Infinity }, { t: 0 }, { t: Infinity }]);
 });
 
 test('columns of numbers keep every bit', async () => {

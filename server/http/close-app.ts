@@ -4,11 +4,15 @@ import type { App } from './app.ts';
 const PATIENCE_MS = 3_000;
 
 /**
- * Takes no request any more and lets those under way end. A browser keeps a connection in store on which it has asked
- * nothing yet, and Node waits for that as for a request: it is cut, or an open page would hold the end up for a minute.
+ * While the socket and the routes of a server end: requests under way may come to their end, what is left is cut. A browser keeps
+ * a connection in store on which it has asked nothing yet, and Node waits for that as for a request: an open page would hold
+ * the end up for a minute.
  */
-export async function closeApp(app: App): Promise<void> {
-  const impatient = setTimeout(() => app.server.closeAllConnections(), PATIENCE_MS);
-  await app.close();
-  clearTimeout(impatient);
+export async function cuttingWhatIsLeft(app: App, close: () => Promise<void>): Promise<void> {
+  const cutting = setInterval(() => app.server.closeAllConnections(), PATIENCE_MS);
+  try {
+    await close();
+  } finally {
+    clearInterval(cutting);
+  }
 }

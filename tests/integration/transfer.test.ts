@@ -172,11 +172,11 @@ describe('a site’s record as files', () => {
       expect(came.said).toContain(format === 'csv' ? 'of which 2 were new' : 'of which 0 were new');
       expect(await besideOf(empty)).toMatchObject({ [holds]: (await besideOf(old))[holds] });
     }
-    const some = await old.get('/api/export/intervals?site=annex&to=2023-11-14T22:29:21Z&format=ndjson');
-    expect((some.body as string).trimEnd().split('\n').slice(1)).toEqual([
-      '{"point":"panel-a/line-voltage","from":"2023-11-14T22:28:20.000Z","to":"2023-11-14T22:29:20.000Z","least":198.3,' +
-        '"most":241,"mean":0.30000000000000004,"quality":"good","conflict":false}',
-      '{"end":true,"rows":1}',
+    const some = await old.get('/api/export/intervals?site=annex&to=2023-11-14T22:29:21Z');
+    expect((some.body as string).split('\r\n')).toEqual([
+      'site,point,from,to,least,most,mean,quality,conflict',
+      'annex,panel-a/line-voltage,2023-11-14T22:28:20.000Z,2023-11-14T22:29:20.000Z,198.3,241,0.30000000000000004,good,0',
+      '',
     ]);
 
     const broken = join(folder, 'broken.intervals.csv');

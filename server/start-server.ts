@@ -13,7 +13,7 @@ import { FOLLOW_DEFAULTS, startFollower, type Follower } from './follow/follower
 import { startDecider, type Decider } from './alarms/decider.ts';
 import type { Demonstration } from './demonstration.ts';
 import { makeApp } from './http/app.ts';
-import { cuttingWhatIsLeft } from './http/close-app.ts';
+import { closeApp } from './http/close-app.ts';
 import { makeMetrics, type Metrics, type Registry } from './http/metrics.ts';
 import { startLive, type Live } from './live/live.ts';
 import { Rooms } from './live/rooms.ts';
@@ -137,10 +137,7 @@ export async function startServer(options: ServerOptions): Promise<RunningServer
   const stop = async () => {
     readiness.stop();
     await watcher?.stop();
-    await cuttingWhatIsLeft(app, async () => {
-      for (const part of [live!, replays, house]) await part.stop();
-      await app.close();
-    });
+    await closeApp(app, [live!, replays, house]);
     await listener.close();
     for (const part of [prover, notifier, follower, decider, ...keepers]) await part.stop();
     await database.close();

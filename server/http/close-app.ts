@@ -4,14 +4,15 @@ import type { App } from './app.ts';
 const PATIENCE_MS = 3_000;
 
 /**
- * While the socket and the routes of a server end: requests under way may come to their end, what is left is cut. A browser keeps
- * a connection in store on which it has asked nothing yet, and Node waits for that as for a request: an open page would hold
- * the end up for a minute.
+ * Ends what stands on the server's connections, one after the other, and the server; requests under way may come to their end, what
+ * is left is cut. A browser keeps a connection in store on which it has asked nothing yet, and Node waits for that as for
+ * a request: an open page would hold the end up for a minute.
  */
-export async function cuttingWhatIsLeft(app: App, close: () => Promise<void>): Promise<void> {
+export async function closeApp(app: App, parts: readonly { stop(): Promise<void> }[]): Promise<void> {
   const cutting = setInterval(() => app.server.closeAllConnections(), PATIENCE_MS);
   try {
-    await close();
+    for (const part of parts) await part.stop();
+    await app.close();
   } finally {
     clearInterval(cutting);
   }

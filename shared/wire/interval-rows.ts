@@ -8,7 +8,7 @@ import { csvLines, csvOf } from './csv.ts';
 import { choice, IsoInstant } from './schema.ts';
 
 /** What meters saw between two times, as files: a line for each, of a point in order of its end; back from them the same. */
-export const INTERVAL_COLUMNS = [
+const INTERVAL_COLUMNS = [
   ...(['site', 'point', 'from', 'to', 'least', 'most', 'mean', 'quality', 'conflict'] as const),
 ];
 

@@ -7,7 +7,7 @@ import { csvLines, csvOf } from './csv.ts';
 import { IsoInstant } from './schema.ts';
 
 /** Waveforms as files: a line for each, of a point in order of time, with all its values; back from them the same to the bit. */
-export const WAVEFORM_COLUMNS = ['site', 'point', 't', 'stepSeconds', 'scale', 'values'] as const;
+const WAVEFORM_COLUMNS = ['site', 'point', 't', 'stepSeconds', 'scale', 'values'] as const;
 
 export interface ExportedWaveform {
   readonly point: string;

@@ -2,7 +2,7 @@
  * Ready-to-paste publishing examples, filled with a gateway's own broker, user and topic. They read the password from the
  * environment, so that it lands in no file; each publishes one sample with QoS 1 and ends with 0 when the broker has taken
  * it, which with the embedded broker says that it is on disk (contract 1.4).
- * `tests/integration/gateway-mosquitto.test.ts` runs those in shell and JavaScript; the others aren't run there.
+ * `tests/integration/gateway-mosquitto.test.ts` runs those that `proof` says are run; what isn't says so where it is shown.
  */
 export interface ExampleOf {
   readonly host: string;
@@ -17,25 +17,48 @@ export interface PublishingExample {
   readonly language: 'Shell' | 'JavaScript' | 'Python' | 'Go' | 'Java' | 'C#';
   /** what it stands on, and how that is got */
   readonly needs: string;
+  /** how far our own tests go with it, in words */
+  readonly proof: string;
   readonly code: string;
 }
+
+const RUN = 'Our tests run it as it stands here.';
+const RUN_WHERE_INSTALLED = 'Our tests compile it, and run it where paho-mqtt is installed.';
+const WRITTEN = 'Our tests don’t run this one: try it once before you rely on it.';
 
 /** Authority's certificate beside the program: as it was given to whoever set the broker up. */
 const CA_FILE = 'ca.pem';
 
 export const publishingExamples = (of: ExampleOf): readonly PublishingExample[] => [
-  { language: 'Shell', needs: 'mosquitto_pub, of the package mosquitto-clients', code: shell(of) },
-  { language: 'JavaScript', needs: 'Node.js with the package mqtt (npm install mqtt)', code: javaScript(of) },
-  { language: 'Python', needs: 'paho-mqtt 2 (pip install paho-mqtt)', code: python(of) },
-  { language: 'Go', needs: 'github.com/eclipse/paho.mqtt.golang', code: go(of) },
+  {
+    language: 'Shell',
+    needs: 'mosquitto_pub, of the package mosquitto-clients',
+    proof: RUN,
+    code: shell(of),
+  },
+  {
+    language: 'JavaScript',
+    needs: 'Node.js with the package mqtt (npm install mqtt)',
+    proof: RUN,
+    code: javaScript(of),
+  },
+  {
+    language: 'Python',
+    needs: 'paho-mqtt 2 (pip install paho-mqtt)',
+    proof: RUN_WHERE_INSTALLED,
+    code: python(of),
+  },
+  { language: 'Go', needs: 'github.com/eclipse/paho.mqtt.golang', proof: WRITTEN, code: go(of) },
   {
     language: 'Java',
     needs: 'org.eclipse.paho.client.mqttv3, with the authority in the trust store',
+    proof: WRITTEN,
     code: java(of),
   },
   {
     language: 'C#',
     needs: 'the package MQTTnet, version 5, with the authority in the machine’s trust store',
+    proof: WRITTEN,
     code: cSharp(of),
   },
 ];

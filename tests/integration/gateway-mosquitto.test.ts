@@ -169,20 +169,47 @@ use_identity_as_username true`,
     Shell: ['publish.sh', 'sh'],
     JavaScript: ['publish.mjs', process.execPath],
   };
+  const example = (of: Parameters<typeof publishingExamples>[0], language: PublishingExample['language']) =>
+    publishingExamples(of).find((one) => one.language === language)!.code;
 
-  test('the publishing examples do as they say: shell and JavaScript are run, the others are only written', async () => {
+  test('the publishing examples in shell and JavaScript do as they say', async () => {
     const modules = join(import.meta.dirname, '..', '..', 'node_modules');
     await run('ln', ['-sfn', modules, join(folder, 'node_modules')]);
     const of = { host: '127.0.0.1', port: broker.port, isTls: false, username: user.username, topic: OWN };
     for (const [n, language] of (['Shell', 'JavaScript'] as const).entries()) {
-      const examples = publishingExamples({ ...of, payload: `{"t":${5000 + n},"v":1}` });
       const [file, program = ''] = RUN[language]!;
-      await writeFile(join(folder, file), examples.find((one) => one.language === language)!.code);
+      const payload = `{"t":${5000 + n},"v":1}`;
+      await writeFile(join(folder, file), example({ ...of, payload }, language));
       const env = { ...process.env, HOLDOFF_PASSWORD: user.password };
       await run(program, [file], { cwd: folder, env });
     }
     const times = async () => (await readSamples(api.store.database)).map(({ t }) => t);
     await expect.poll(times).toEqual(expect.arrayContaining([5_000_000, 5_001_000]));
+  });
+
+  /** PYTHON names one that has paho-mqtt */
+  const interpreter = process.env['PYTHON'] ?? 'python3';
+  const hasPython = async (...code: string[]) =>
+    run(interpreter, code).then(
+      () => true,
+      () => false,
+    );
+  test('that in Python compiles, and publishes where paho-mqtt 2 is installed', async ({ skip }) => {
+    skip(!(await hasPython('--version')), 'no python3 here: the example isn’t compiled');
+    const of = { host: '127.0.0.1', port: broker.port, username: user.username, topic: OWN };
+    const payload = '{"t":5002,"v":1}';
+    for (const isTls of [true, false]) {
+      await writeFile(join(folder, 'publish.py'), example({ ...of, isTls, payload }, 'Python'));
+      await run(interpreter, ['-m', 'py_compile', 'publish.py'], { cwd: folder });
+    }
+    const hasPaho = await hasPython('-c', 'import paho.mqtt.client as m; m.CallbackAPIVersion');
+    skip(!hasPaho, 'paho-mqtt 2 isn’t installed here: the example is compiled and not run');
+    await run(interpreter, ['publish.py'], {
+      cwd: folder,
+      env: { ...process.env, HOLDOFF_PASSWORD: user.password },
+    });
+    const times = async () => (await readSamples(api.store.database)).map(({ t }) => t);
+    await expect.poll(times).toContain(5_002_000);
   });
 
   test('a revoked password is refused once the files are read anew, and what it had opened is ended', async () => {

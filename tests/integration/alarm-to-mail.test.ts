@@ -175,3 +175,24 @@ test('shelved: nobody is told any more', async () => {
     dueAt: null,
   });
 });
+
+test('a TEST notice is answered by the link in its mail, signed out, and is no alarm', async () => {
+  const form = { 'content-type': 'application/x-www-form-urlencoded', 'sec-fetch-site': 'same-origin' };
+  const proof = '/api/sites/shelter-4/proof';
+  const alarms = async () => (await api.get('/api/alarms?site=shelter-4')).body.items.length;
+  const before = await alarms();
+  expect((await api.send('POST', `${proof}/begin`, {})).status).toBeLessThan(300);
+  expect((await api.send('POST', `${proof}/drill`, {})).status).toBeLessThan(300);
+  const mail = await smtp.first(({ headers }) => headers.get('subject')!.startsWith('TEST: shelter-4'));
+  const link = /Answer the test: https:\/\/holdoff\.example\.org(\/a\/\S+)/.exec(mail.text)![1]!;
+  expect((await api.get(link)).body).toContain('<button>Answer the test</button>'); // looking answers nothing
+  expect((await api.get(proof)).body.now.drill).toMatchObject({ answeredAt: null });
+  const pressed = await api.send('POST', link, '', form);
+  expect([pressed.status, pressed.body]).toEqual([200, expect.stringContaining('TEST answered')]);
+  expect((await api.get(proof)).body.now.drill).toMatchObject({
+    answeredAt: expect.stringMatching(/Z$/),
+    answeredBy: 'ann',
+  });
+  expect((await api.send('POST', link, '', form)).body).not.toContain('<button>');
+  expect(await alarms()).toBe(before);
+});

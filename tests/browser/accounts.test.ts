@@ -72,11 +72,16 @@ test('she sets herself up as the first administrator, by keyboard alone', async 
 });
 
 test('she signs out, and any address asks her to sign in again and then leads where it said', async () => {
+  await go(ada, '/sites/rowan/edit/units/unit-1');
+  await ada.getByLabel('Position', { exact: true }).fill('behind the bicycles');
+  const unsaved = () => ada.evaluate("Object.keys(localStorage).filter((key) => key.startsWith('edit:'))");
+  await expect.poll(unsaved).toEqual(['edit:rowan']);
   await ada.getByRole('button', { name: 'Sign out', exact: true }).click();
   await answer(ada).filter({ hasText: 'Sign in to see your sites.' }).waitFor();
   await go(ada, '/sites/rowan');
   await answer(ada).filter({ hasText: 'Sign in to see your sites.' }).waitFor();
   expect(await ada.locator('body').innerText()).not.toContain('Rowan');
+  expect(await unsaved()).toEqual([]);
   await ada.getByLabel('E-mail address').fill(ADMINISTRATOR.email);
   await ada.getByLabel('Password', { exact: true }).fill('not my password at all');
   await ada.keyboard.press('Enter');

@@ -2,6 +2,10 @@ import { mkdirSync } from 'node:fs';
 import type { BrowserContext, Page } from 'playwright-core';
 import { afterAll, beforeAll, expect, test } from 'vitest';
 import { PAGE_FOLDER } from '../../server/build-page.ts';
+import { lockSubject, unlockSubject } from '../../db/follow-work.ts';
+import { readDeviceIds } from '../../db/points.ts';
+import { toldScenario } from '../fixtures/replay-building.ts';
+import { storeTold } from '../fixtures/store-told.ts';
 import { startApi, type ApiServer } from '../fixtures/api-server.ts';
 import { LOOKS, openBrowser } from './chromium.ts';
 import { faultsOf } from './faults.ts';
@@ -145,5 +149,52 @@ test('what was saved before is read, and gone back to as another document', asyn
   await page.getByRole('button', { name: 'Save', exact: true }).click();
   await answer('Rowan Street is saved.').waitFor();
   expect((await api.get('/api/sites/rowan')).body).toEqual(SITE);
+  expect(complaints).toEqual([]);
+});
+
+test('what is inferred again is seen as it goes on, and stopped: the earlier document and its events are back', async () => {
+  const told = toldScenario('utility-outage');
+  const { site } = told.building;
+  await storeTold(api, told);
+  const { database } = api.store;
+  const events = async () =>
+    (await api.get(`/api/events?site=${site}&limit=2000`)).body.items
+      .map(({ id, kind, cause, start }: Record<string, unknown>) => ({ id, kind, cause, start }))
+      .sort((a: { id: string }, b: { id: string }) => (a.id < b.id ? -1 : 1));
+  const [before, eventsBefore] = [(await api.get(`/api/sites/${site}`)).body, await events()];
+  expect(eventsBefore.length).toBeGreaterThan(20);
+  const pending = async () => (await api.get(`/api/inference?site=${site}`)).body.pending as number;
+
+  await go(`/sites/${site}/edit/units/unit-1`);
+  await page.getByLabel('Off-cycle delay (delay on break)', { exact: true }).fill('299');
+  await link('Look at the changes and save').click();
+  await page.getByLabel('since always: what was recorded was wrong').check();
+  await page.getByText(/is inferred again, about .* samples/).waitFor();
+  const { subjects } = await readDeviceIds(database, site);
+  // held as by another server that is at work on them, so that there is something to be seen
+  await database.session(async (session) => {
+    const held = [...subjects].filter(([name]) => name !== 'unit/unit-2').map(([, id]) => id);
+    for (const id of held) await expect.poll(() => lockSubject(session, id)).toBe(true);
+    await page.getByRole('button', { name: 'Save', exact: true }).click();
+    const bar = page.getByRole('progressbar', { name: 'Inferred again' });
+    await bar.waitFor();
+    await expect
+      .poll(() => bar.evaluate((element) => (element as unknown as { value: number }).value))
+      .toBeGreaterThan(0);
+    await page
+      .getByText(/What was heard before is being inferred again: \d+ of \d+ steps\s+are left\./)
+      .waitFor();
+    await isWell('inferring');
+    await page.getByRole('button', { name: 'Stop: put the earlier document back' }).click();
+    await expect
+      .poll(() => page.getByRole('button', { name: 'Stop: put the earlier document back' }).count())
+      .toBe(0);
+    expect((await api.get(`/api/sites/${site}`)).body).toEqual(before);
+    expect(await pending()).toBeGreaterThan(0);
+    for (const id of held) await unlockSubject(session, id);
+  });
+  await page.getByText('All that was heard so far is inferred under what is saved.').waitFor();
+  await expect.poll(pending).toBe(0);
+  expect(await events()).toEqual(eventsBefore);
   expect(complaints).toEqual([]);
 });

@@ -23,11 +23,17 @@ export function readEdit(site: string): KeptEdit | null {
   }
 }
 
-export const keepEdit = (site: string, edit: KeptEdit | null): void =>
-  keep(PREFIX + site, edit === null ? null : JSON.stringify(edit));
+let isLeft = false;
 
-/** At sign-out: whoever has this device next reads nothing of what wasn’t saved. */
-export const dropEdits = (): void => keptKeys(PREFIX).forEach((key) => keep(key, null));
+export function keepEdit(site: string, edit: KeptEdit | null): void {
+  if (!isLeft) keep(PREFIX + site, edit === null ? null : JSON.stringify(edit));
+}
+
+/** At sign-out: whoever has this device next reads nothing of what wasn’t saved, and an editor that is open keeps no more. */
+export function dropEdits(): void {
+  isLeft = true;
+  keptKeys(PREFIX).forEach((key) => keep(key, null));
+}
 
 /** Begins a site that isn’t there yet: the editor opens it as unsaved. */
 export const beginSite = (site: string, draft: unknown): void =>

@@ -109,6 +109,8 @@ const initdbFlags = (cluster: Cluster, folder: string): string[] => [
   '--auth=scram-sha-256',
   '--encoding=UTF8',
   '--locale=C',
+  // what isn't to outlast a crash needn't be synchronised when it is made
+  ...(cluster.options.settings?.includes('fsync=off') ? ['--no-sync'] : []),
 ];
 
 interface Running {

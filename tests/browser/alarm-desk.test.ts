@@ -3,7 +3,7 @@ import { afterAll, beforeAll, expect, test } from 'vitest';
 import { PAGE_FOLDER } from '../../server/build-page.ts';
 import { storeMonth } from '../fixtures/alarm-month.ts';
 import { startApi, type ApiServer } from '../fixtures/api-server.ts';
-import { CHECKED, openBrowser, type Look } from './chromium.ts';
+import { CHECKED, type Look, LOOKS, openBrowser } from './chromium.ts';
 import { faultsOf } from './faults.ts';
 
 /** The pages of whoever looks after the alarms themselves: how they perform, and what is set. */
@@ -79,7 +79,7 @@ test.each(CHECKED)(
 );
 
 test('a policy is changed and given to a site; work is ended from the list of alarms', async () => {
-  const browser = await openBrowser(CHECKED[1]!);
+  const browser = await openBrowser(LOOKS[3]!);
   const page = await browser.newPage();
   const { people } = (await api.get('/api/on-call')).body as { people: { id: string }[] };
   const to = [{ kind: 'person', id: people[0]!.id }];
@@ -90,7 +90,7 @@ test('a policy is changed and given to a site; work is ended from the list of al
   await page.getByText('Change it').click();
   await page.getByLabel(/^for/).first().fill('10');
   await page.getByRole('checkbox', { name: 'Oak Street' }).first().check();
-  await isWell(page, 'policy', CHECKED[1]!);
+  await isWell(page, 'policy', LOOKS[3]!);
   await page.getByRole('button', { name: 'Save the change' }).click();
   await page.getByText('10 min to answer').waitFor();
   const { items } = (await api.get('/api/policies')).body as {
@@ -101,7 +101,7 @@ test('a policy is changed and given to a site; work is ended from the list of al
   await api.send('POST', '/api/sites/oak/work', { units: ['unit-2'], minutes: 60 });
   await open(page, '/alarms');
   await page.getByText('this machine at').waitFor();
-  await isWell(page, 'works', CHECKED[1]!);
+  await isWell(page, 'works', LOOKS[3]!);
   await page.getByRole('button', { name: 'End it now' }).click();
   await expect.poll(async () => (await api.get('/api/alarms?site=oak')).body.works).toEqual([]);
   await page.getByText('this machine at').waitFor({ state: 'detached' });

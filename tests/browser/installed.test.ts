@@ -74,7 +74,7 @@ const ofAnswers = (paths: string[]) => paths.filter((path) => path.startsWith('/
 test('it can be installed', async () => {
   await go('/alarms');
   await page.evaluate('navigator.serviceWorker.ready.then(() => true)');
-  await page.waitForFunction('navigator.serviceWorker.controller !== null');
+  await expect.poll(() => page.evaluate('navigator.serviceWorker.controller !== null')).toBe(true);
   const devtools = await browser.newCDPSession(page);
   const { errors, data } = (await devtools.send('Page.getAppManifest')) as { errors: object[]; data: string };
   expect(errors).toEqual([]);

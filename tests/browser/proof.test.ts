@@ -182,7 +182,7 @@ test('an empty installation leads to its first administrator, and she to the fir
   await installer.reads('Begin with the first site.');
   await page.locator('header').getByRole('link', { name: ADMINISTRATOR.name }).waitFor();
   await page.evaluate('navigator.serviceWorker.ready.then(() => true)');
-  await page.waitForFunction('navigator.serviceWorker.controller !== null');
+  await expect.poll(() => page.evaluate('navigator.serviceWorker.controller !== null')).toBe(true);
   expect(installer.takeSteps()).toBe(5);
 });
 

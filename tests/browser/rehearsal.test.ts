@@ -97,7 +97,7 @@ test('by hand: a call, a trip, steps to what comes; the link then shows another 
     seen = [await edges(page, 'output'), await edges(page, 'alarm'), await edges(page, 'high-pressure')];
     await shoot(page, 'rehearsal-lockout', LOOKS[0]!);
   });
-  await withPage(CHECKED[0]!, async (page) => {
+  await withPage(LOOKS[0]!, async (page) => {
     await page.goto(link);
     await page.getByRole('heading', { name: /^Hard lockout/ }).waitFor();
     expect([

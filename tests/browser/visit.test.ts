@@ -92,7 +92,7 @@ test('the link of a notice, one press more, and it is accepted: two presses', as
   // the first press is the link in the message
   await go(alarm);
   await page.evaluate('navigator.serviceWorker.ready.then(() => true)');
-  await page.waitForFunction('navigator.serviceWorker.controller !== null');
+  await expect.poll(() => page.evaluate('navigator.serviceWorker.controller !== null')).toBe(true);
   await answer()
     .filter({ hasText: /^Go now: / })
     .waitFor();

@@ -16,12 +16,13 @@ import {
 import { freePort } from '../fixtures/mosquitto.ts';
 import { freshDatabase, type FreshDatabase } from '../fixtures/postgres.ts';
 import { histories, SITE, type History } from '../fixtures/two-units.ts';
+import { casesOf } from '../fixtures/seed.ts';
 
 /**
  * Two server processes on one database, one of them killed with SIGKILL again and again, and at last left away: the events
  * are those of the record folded once.
  */
-const KILLS = 5;
+const KILLS = casesOf('FOLLOW_KILLS', 5);
 /** of some histories the one with the most to infer */
 const HISTORY = fc
   .sample(histories, { numRuns: 30, seed: 20_260_302 })

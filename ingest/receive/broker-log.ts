@@ -49,6 +49,12 @@ export class BrokerLog {
   #refusal(text: string): BrokerRefusal | null {
     const denied = /^Denied PUBLISH from (\S+) \(.*?, '(.*)', \.\.\. /.exec(text);
     if (denied) return this.#of(denied[1]!, 'publish-elsewhere', denied[2]!);
+    // its first bytes were there at once, and no handshake could begin
+    const failed = /^Client connection from (\S+) failed: (.*)\.$/.exec(text);
+    if (failed) {
+      this.#address = plain(failed[1]!);
+      return this.#withoutTls(failed[2]!);
+    }
     const gone = /^Client (.+) disconnected[,:] (.*)\.$/.exec(text);
     if (!gone) return null;
     const [, client = '', reason = ''] = gone;
@@ -58,7 +64,11 @@ export class BrokerLog {
       // one that was in: its password was revoked
       return client === '<unknown>' ? this.#stranger('not-authorised', '') : this.#of(client, 'revoked', '');
     }
-    if (tls === null || client !== '<unknown>') return null;
+    return tls === null || client !== '<unknown>' ? null : this.#withoutTls(tls);
+  }
+
+  /** `tls`: what OpenSSL said */
+  #withoutTls(tls: string): BrokerRefusal {
     if (/wrong version number|http request|packet length too long/.test(tls))
       return this.#stranger('no-tls', tls);
     return this.#stranger(/certificate/.test(tls) ? 'certificate-refused' : 'tls-failed', tls);

@@ -112,7 +112,8 @@ describe.skipIf(MOSQUITTO_IS_MISSING)('ingests that share', () => {
       async () => both.reduce((sum, one) => sum + messagesIn(one), 0),
       (count) => count === 600,
     );
-    for (const one of both) expect(messagesIn(one)).toBeGreaterThan(100);
+    // half of what comes on the root’s topics; of those that points name, as soon as each has subscribed to them
+    for (const one of both) expect(messagesIn(one)).toBeGreaterThanOrEqual(100);
     // with nothing more to come, the last life counts once both have said that they are through
     await until(counted, (t) => t === at(199));
     await both[0]!.leave();

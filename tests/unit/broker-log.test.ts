@@ -49,6 +49,13 @@ test.each([
   ).toEqual([{ why, username: '', address: '192.0.2.8', client: '', detail: error }]);
 });
 
+test('whose first bytes are no handshake, there before one could begin, is told in one line', () => {
+  const error = 'error:0A00010B:SSL routines::wrong version number';
+  expect(read(`1795752563: Client connection from ::ffff:192.0.2.8 failed: ${error}.`)).toEqual([
+    { why: 'no-tls', username: '', address: '192.0.2.8', client: '', detail: error },
+  ]);
+});
+
 test('whoever leaves as they should is no refusal', () => {
   expect(
     read(

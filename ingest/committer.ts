@@ -10,7 +10,7 @@ import type { Observe } from './observation.ts';
  * Takes received messages into the database, batch after batch, one transaction at a time. A batch is whatever has come
  * while the last one was being written: one message when it is quiet, committed at once; thousands under load, which are
  * decoded meanwhile. Between the two, where messages come one after another but a transaction would hold a handful, it is
- * held back for a moment: a transaction costs as much as the decoding of a hundred messages.
+ * held back for a moment: what a transaction costs by itself is then shared by many.
  *
  * A failure that may pass (sqlstate.ts) is tried again for as long as it takes; meanwhile nothing is acknowledged and the
  * receiver holds its broker back. A failure of the data halves the batch until the message that causes it is alone; that

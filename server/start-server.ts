@@ -51,9 +51,9 @@ export interface ServerOptions {
   readonly workers?: number;
   /** what notices are sent with; without it, webhooks alone */
   readonly notify?: NotifySettings;
-  /** who is told when the server itself fails, and the folder where that is remembered; left out: nobody */
   /** how long the record is kept, and how; left out: all of it, in rows */
   readonly record?: RecordSettings;
+  /** who is told when the server itself fails, and the folder where that is remembered; left out: nobody */
   readonly watcher?: { readonly settings: WatcherSettings; readonly folder: string } | null;
   /** the first words of telemetry’s topics; left out: as ingest has them by itself */
   readonly telemetryRoot?: string;

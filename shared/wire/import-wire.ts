@@ -2,7 +2,6 @@ import Type, { type Static, type TSchema } from 'typebox';
 import { IntervalImportRow } from './interval-rows.ts';
 import { SLUG } from './site-document.ts';
 import { choice, Count, IsoInstant } from './schema.ts';
-
 import { WaveformImportRow } from './waveform-rows.ts';
 
 /** Samples, intervals and waveforms that come back from a file, a batch at a time. */

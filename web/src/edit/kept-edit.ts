@@ -23,15 +23,15 @@ export function readEdit(site: string): KeptEdit | null {
   }
 }
 
-let isLeft = false;
+let isSignedOut = false;
 
 export function keepEdit(site: string, edit: KeptEdit | null): void {
-  if (!isLeft) keep(PREFIX + site, edit === null ? null : JSON.stringify(edit));
+  if (!isSignedOut) keep(PREFIX + site, edit === null ? null : JSON.stringify(edit));
 }
 
 /** At sign-out: whoever has this device next reads nothing of what wasn’t saved, and an editor that is open keeps no more. */
 export function dropEdits(): void {
-  isLeft = true;
+  isSignedOut = true;
   keptKeys(PREFIX).forEach((key) => keep(key, null));
 }
 

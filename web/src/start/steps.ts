@@ -103,7 +103,7 @@ const pointsStep = ({ site, points }: SiteProgress): Step => ({
     points === 0
       ? 'Nothing is wired yet as far as this knows.'
       : `${site.units} ${site.units === 1 ? 'unit' : 'units'}, ${points} ${points === 1 ? 'point' : 'points'}.`,
-  next: `Next: what is wired at ${site.name || site.id}.`,
+  next: `Next: what is wired at ${nameOf({ site })}.`,
 });
 
 function accessStep({ site, isHeard, access }: SiteProgress): Step {
@@ -123,7 +123,7 @@ function accessStep({ site, isHeard, access }: SiteProgress): Step {
         : gateways.length > 1
           ? `${able.length} of ${gateways.length} gateways have something.${here}`
           : `A user and a password, shown once, or a certificate.${here}`,
-    next: `Next: what the gateway of ${site.name || site.id} connects by.`,
+    next: `Next: what the gateway of ${nameOf({ site })} connects by.`,
   };
 }
 
@@ -132,7 +132,7 @@ const heardStep = ({ site, isHeard }: SiteProgress): Step => ({
   href: isHeard ? siteHref(site.id) : wiringHref(site.id),
   state: isHeard ? 'done' : 'open',
   says: isHeard ? 'Its gateway talks.' : 'Nothing is heard of it yet: let its gateway publish.',
-  next: `Next: let the gateway of ${site.name || site.id} publish.`,
+  next: `Next: let the gateway of ${nameOf({ site })} publish.`,
 });
 
 const onCallStep = ({ hindrances }: Pick<OnCallAnswer, 'hindrances'>): Step => ({

@@ -65,7 +65,7 @@ export const valueOf = (signal: string, v: number): string =>
   isSignalName(signal) ? valueText(signal, v) : String(v);
 
 /** `14:05:30`, with its day where that isn't today's. */
-export function momentOf(at: Instant, now: Instant, zone: Zone): string {
+export function reachedText(at: Instant, now: Instant, zone: Zone): string {
   const day = zone.day(at);
   return day === zone.day(now) ? zone.seconds(at) : `${day}, ${zone.seconds(at)}`;
 }

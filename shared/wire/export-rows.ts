@@ -1,6 +1,6 @@
 import { formatInstant, type Instant } from '../base/instant.ts';
 import { isConflict, qualityLevel, qualityWord, type QualityWord } from '../telemetry/sample.ts';
-import { csvLines, csvOf } from './csv.ts';
+import { csvLines, csvOf, type Cell } from './csv.ts';
 import type { EventAnswer } from './event-answer.ts';
 
 /**
@@ -121,22 +121,38 @@ export interface ExportWriter<Row> {
 }
 
 const json = (value: unknown): string => `${JSON.stringify(value)}\n`;
-export const asNdjson = <Row>(head: ExportHead, write: (row: Row) => unknown): ExportWriter<Row> => ({
+const asNdjson = <Row>(head: ExportHead, write: (row: Row) => unknown): ExportWriter<Row> => ({
   head: json(head),
   rows: (rows) => rows.map((row) => json(write(row))).join(''),
   end: (rows) => json({ end: true, rows } satisfies ExportEnd),
 });
 
-export const samplesWriter = (format: ExportFormat, head: ExportHead): ExportWriter<ExportedSample> =>
-  format === 'ndjson'
-    ? asNdjson(head, writtenSample)
-    : {
-        head: csvOf(SAMPLE_COLUMNS, []),
-        rows: (rows) => csvLines(rows.map((row) => sampleCells(head.site, row))),
-        end: () => '',
-      };
+const asCsv = <Row>(columns: readonly string[], cells: (row: Row) => readonly Cell[]): ExportWriter<Row> => ({
+  head: csvOf(columns, []),
+  rows: (rows) => csvLines(rows.map(cells)),
+  end: () => '',
+});
 
-export const eventsWriter = (format: ExportFormat, head: ExportHead): ExportWriter<EventAnswer> =>
-  format === 'ndjson'
-    ? asNdjson(head, (event) => event)
-    : { head: csvOf(EVENT_COLUMNS, []), rows: (rows) => csvLines(rows.map(eventCells)), end: () => '' };
+/** How one thing is written: a row as a document, or as the cells of its columns. */
+export interface WrittenForm<Row> {
+  readonly columns: readonly string[];
+  written(row: Row): unknown;
+  cells(site: string, row: Row): readonly Cell[];
+}
+
+export const writerOf =
+  <Row>({ columns, written, cells }: WrittenForm<Row>) =>
+  (format: ExportFormat, head: ExportHead): ExportWriter<Row> =>
+    format === 'ndjson' ? asNdjson(head, written) : asCsv(columns, (row) => cells(head.site, row));
+
+export const samplesWriter = writerOf<ExportedSample>({
+  columns: SAMPLE_COLUMNS,
+  written: writtenSample,
+  cells: sampleCells,
+});
+
+export const eventsWriter = writerOf<EventAnswer>({
+  columns: EVENT_COLUMNS,
+  written: (event) => event,
+  cells: (_, event) => eventCells(event),
+});

@@ -2,9 +2,8 @@ import Type, { type Static } from 'typebox';
 import { formatInstant, parseInstant } from '../base/instant.ts';
 import type { Interval } from '../telemetry/interval.ts';
 import { isConflict, qualityWord } from '../telemetry/sample.ts';
-import { asNdjson, type ExportFormat, type ExportHead, type ExportWriter } from './export-rows.ts';
+import { writerOf } from './export-rows.ts';
 import { fault, noTime, pointFault, qualityFault, shown, type Given, type RowForm } from './import-row.ts';
-import { csvLines, csvOf } from './csv.ts';
 import { choice, IsoInstant } from './schema.ts';
 
 /** What meters saw between two times, as files: a line for each, of a point in order of its end; back from them the same. */
@@ -44,14 +43,11 @@ const cellsOf = (site: string, row: ExportedInterval) => {
   return [site, point, from, to, least, most, mean ?? null, quality, conflict ? 1 : 0];
 };
 
-export const intervalsWriter = (format: ExportFormat, head: ExportHead): ExportWriter<ExportedInterval> =>
-  format === 'ndjson'
-    ? asNdjson(head, written)
-    : {
-        head: csvOf(INTERVAL_COLUMNS, []),
-        rows: (rows) => csvLines(rows.map((row) => cellsOf(head.site, row))),
-        end: () => '',
-      };
+export const intervalsWriter = writerOf<ExportedInterval>({
+  columns: INTERVAL_COLUMNS,
+  written,
+  cells: cellsOf,
+});
 
 export const INTERVAL_FORM: RowForm<IntervalImportRow> = {
   holds: 'intervals',

@@ -1,9 +1,8 @@
 import Type, { type Static } from 'typebox';
 import { formatInstant, type Instant } from '../base/instant.ts';
 import { LONGEST_WAVEFORM_SECONDS, MOST_WAVEFORM_VALUES } from '../telemetry/waveform.ts';
-import { asNdjson, type ExportFormat, type ExportHead, type ExportWriter } from './export-rows.ts';
+import { writerOf } from './export-rows.ts';
 import { fault, noTime, pointFault, shown, type Given, type RowForm } from './import-row.ts';
-import { csvLines, csvOf } from './csv.ts';
 import { IsoInstant } from './schema.ts';
 
 /** Waveforms as files: a line for each, of a point in order of time, with all its values; back from them the same to the bit. */
@@ -39,14 +38,11 @@ const cellsOf = (site: string, row: ExportedWaveform) => {
   return [site, point, t, stepSeconds, scale, JSON.stringify(values)];
 };
 
-export const waveformsWriter = (format: ExportFormat, head: ExportHead): ExportWriter<ExportedWaveform> =>
-  format === 'ndjson'
-    ? asNdjson(head, written)
-    : {
-        head: csvOf(WAVEFORM_COLUMNS, []),
-        rows: (rows) => csvLines(rows.map((row) => cellsOf(head.site, row))),
-        end: () => '',
-      };
+export const waveformsWriter = writerOf<ExportedWaveform>({
+  columns: WAVEFORM_COLUMNS,
+  written,
+  cells: cellsOf,
+});
 
 export const WAVEFORM_FORM: RowForm<WaveformImportRow> = {
   holds: 'waveforms',

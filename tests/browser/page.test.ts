@@ -4,6 +4,7 @@ import { join } from 'node:path';
 import type { BrowserContext, Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { startChild, type Child } from '../fixtures/child.ts';
+import { until } from '../fixtures/until.ts';
 import { CHECKED, LOOKS, openBrowser, type Look } from './chromium.ts';
 import { faultsOf } from './faults.ts';
 import { freePort } from './free-port.ts';
@@ -20,18 +21,6 @@ interface Listed {
   readonly items: readonly { readonly id: string; readonly unit: string | null; readonly site: string }[];
 }
 const get = async <A>(path: string): Promise<A> => (await (await fetch(`${url}/api${path}`)).json()) as A;
-
-/** Asks until it holds; a deadline instead of a sleep. */
-async function until<A>(ask: () => Promise<A>, holds: (answer: A) => boolean, seconds: number): Promise<A> {
-  const deadline = Date.now() + seconds * 1000;
-  for (;;) {
-    const answer = await ask();
-    if (holds(answer)) return answer;
-    if (Date.now() > deadline)
-      throw new Error(`not so within ${seconds} s: ${JSON.stringify(answer).slice(0, 500)}`);
-    await new Promise((resolve) => setTimeout(resolve, 100));
-  }
-}
 
 beforeAll(async () => {
   chmodSync(folder, 0o755); // the embedded PostgreSQL may run as another user, who must get in
@@ -206,7 +195,9 @@ describe('the manager', () => {
       console.log(
         `board of 1,000 units: drawn in ${ratio.toFixed(2)} × the time of ${few.sites[0]!.units.length}, one found in ${Math.round(found)} ms`,
       );
+      const drawnIn = took.map(([, much]) => much).toSorted((a, b) => a - b)[1]!;
       expect(ratio).toBeLessThan(5);
+      expect(drawnIn).toBeLessThan(2500);
       expect(found).toBeLessThan(1000);
     });
   });

@@ -18,6 +18,7 @@ import { MOSQUITTO_IS_MISSING, startMosquitto, type Mosquitto } from '../fixture
 import { freshDatabase, type FreshDatabase } from '../fixtures/postgres.ts';
 import { SMALL_SCHOOL } from '../fixtures/school.ts';
 import { encoded, type UMetric } from '../fixtures/sparkplug.ts';
+import { until } from '../fixtures/until.ts';
 
 /** Edge nodes by the protocol's own client library, through both brokers, into the database. */
 const [UNIT] = SMALL_SCHOOL.units;
@@ -69,18 +70,6 @@ const kept = <T extends { stop(): unknown }>(one: T): T => {
 const start = async (brokerUrl?: string, id = 'sparkplug'): Promise<TestIngest> =>
   kept(await startTestIngest({ databaseUrl: store.url, ...(brokerUrl ? { brokerUrl } : {}), id }));
 
-const DEADLINE_MS = 20_000;
-
-async function until<T>(read: () => Promise<T>, holds: (value: T) => boolean): Promise<T> {
-  const deadline = performance.now() + DEADLINE_MS;
-  for (;;) {
-    const value = await read();
-    if (holds(value)) return value;
-    if (performance.now() > deadline) throw new Error(`still ${JSON.stringify(value)}`);
-    await new Promise((wait) => setTimeout(wait, 20));
-  }
-}
-
 /** Values of one signal in order, a bad one as "?", without repeats. */
 async function valuesOf(signal: string): Promise<string> {
   const samples = (await readSamples(database)).filter(({ key }) => key.endsWith(`/${signal}`));
@@ -91,6 +80,7 @@ const shows = (signal: string, values: string) =>
   until(
     () => valuesOf(signal),
     (now) => now === values,
+    20,
   );
 
 const brokers: [name: string, start: (() => Promise<Mosquitto>) | null][] = [
@@ -244,6 +234,7 @@ async function watchState(url: string) {
       until(
         async () => said.at(-1),
         (state) => state?.online === online,
+        20,
       ),
     stop: () => client.endAsync(true),
   };
@@ -302,6 +293,7 @@ test('a host application connects clean, with a will; it listens, then says that
   await until(
     async () => seeing.done.length,
     (steps) => steps >= 5,
+    20,
   );
   const host = seeing.hosts[0] as unknown as WillOf;
   const will = JSON.parse(String(host.will.payload)) as State;
@@ -349,6 +341,7 @@ test('tck-id-message-flow-hid-sparkplug-state-message-delivered: told that it is
   await until(
     async () => liar.said,
     (said) => said.some(({ online }) => !online) && said.at(-1)?.online === true,
+    20,
   );
   expect(liar.said.at(-1)).toEqual({ online: true, timestamp });
   await other.endAsync();

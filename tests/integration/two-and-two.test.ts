@@ -6,6 +6,7 @@ import { LOOKS, openBrowser } from '../browser/chromium.ts';
 import { caughtUp } from '../fixtures/follow-store.ts';
 import { MOSQUITTO_IS_MISSING } from '../fixtures/mosquitto.ts';
 import { SITE, startWholeLine, type WholeLine } from '../fixtures/whole-line.ts';
+import { until } from '../fixtures/until.ts';
 
 /**
  * Two ingests and two servers (architecture 6); one of each is killed at the same moment and left away for AWAY_SECONDS (60
@@ -20,16 +21,6 @@ const MESSAGES = BEFORE + EACH_SECOND * AWAY_SECONDS + AFTER;
 
 let line: WholeLine;
 let page: Page;
-
-async function until<T>(read: () => Promise<T>, holds: (value: T) => boolean): Promise<T> {
-  const deadline = performance.now() + 120_000;
-  for (;;) {
-    const value = await read();
-    if (holds(value)) return value;
-    if (performance.now() > deadline) throw new Error(`still ${JSON.stringify(value)}`);
-    await delay(50);
-  }
-}
 
 /** What the page says first: runs it, why, is anyone needed. */
 const answerOf = async (of: Page): Promise<string> =>
@@ -50,7 +41,7 @@ describe.skipIf(MOSQUITTO_IS_MISSING)('two ingests and two servers', () => {
   test(`one of each is killed and left away for ${AWAY_SECONDS} s`, async () => {
     const { ingests, servers } = line;
     await line.send(BEFORE).done;
-    await until(line.readStored, (stored) => stored === BEFORE);
+    await until(line.readStored, (stored) => stored === BEFORE, 120);
     await line.postgres.ask((database) => caughtUp(database, SITE));
     const context = await openBrowser(LOOKS[0]!);
     page = await context.newPage();
@@ -83,13 +74,14 @@ describe.skipIf(MOSQUITTO_IS_MISSING)('two ingests and two servers', () => {
 
     await Promise.all([ingests[1].start(), servers[1].start()]);
     await line.send(AFTER).done;
-    await until(line.readStored, (stored) => stored === line.sent);
+    await until(line.readStored, (stored) => stored === line.sent, 120);
     const gone = await until(
       async () => {
         const [back, { stand, expected }] = [await line.lookForTakenBack(), await line.compareEvents()];
         return { back, isSame: isDeepStrictEqual(stand, expected) };
       },
       ({ back, isSame }) => isSame || back.length > 0,
+      120,
     );
     expect(gone.back).toEqual([]);
     await line.postgres.ask((database) => caughtUp(database, SITE));

@@ -6,7 +6,7 @@ import type { MarkKind, ProofMark } from '../../shared/proof/session.ts';
 import { mergeSamples, type Sample } from '../../shared/telemetry/sample.ts';
 import { parseConfiguration } from '../../shared/wire/configuration.ts';
 import type { Row } from '../fixtures/fold-run.ts';
-import { Shelter, shelterDocument, type Miswired } from '../fixtures/proof-shelter.ts';
+import { MARK_INPUTS, Shelter, shelterDocument, type Miswired } from '../fixtures/proof-shelter.ts';
 import { fixedSeed } from '../fixtures/seed.ts';
 
 /**
@@ -40,21 +40,12 @@ const step = fc.record({
   unit: fc.constantFrom(1, 2),
   after: fc.integer({ min: 3, max: 120 }),
 });
-const INPUTS: Readonly<Record<string, object>> = {
-  'call-on': { call: true },
-  'call-off': { call: false },
-  'alarm-open': { alarmWireOpen: true },
-  'alarm-closed': { alarmWireOpen: false },
-  'power-off': { controlVoltage: 0 },
-  'power-back': { controlVoltage: 26 },
-};
-
 function visitOf(wrong: Miswired, steps: readonly { kind: MarkKind; unit: number; after: number }[]) {
   const shelter = new Shelter(START - seconds(120), wrong);
   const marks: ProofMark[] = [];
   let at = START + seconds(20);
   for (const [i, { kind, unit, after }] of steps.entries()) {
-    shelter.set(unit, at, INPUTS[kind]!);
+    shelter.set(unit, at, MARK_INPUTS[kind]!);
     const pressed = at + seconds(2);
     marks.push({
       id: String(i).padStart(3, '0'),

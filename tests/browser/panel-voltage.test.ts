@@ -1,24 +1,23 @@
-import { mkdirSync } from 'node:fs';
-import type { Page } from 'playwright-core';
 import { afterAll, beforeAll, expect, test } from 'vitest';
 import { PAGE_FOLDER } from '../../server/build-page.ts';
 import { startApi, type ApiServer } from '../fixtures/api-server.ts';
 import { toldScenario } from '../fixtures/replay-building.ts';
 import { writeRecording } from '../fixtures/recorder-file.ts';
 import { storeTold } from '../fixtures/store-told.ts';
-import { CHECKED, openBrowser, type Look } from './chromium.ts';
+import { CHECKED, openBrowser } from './chromium.ts';
 import { commit } from '../fixtures/commit.ts';
 import { caughtUp } from '../fixtures/follow-store.ts';
 import { readDeviceIds } from '../../db/points.ts';
 import { SECOND } from '../../shared/base/instant.ts';
 import { faultsOf } from './faults.ts';
+import { shooter } from './with-page.ts';
 
 /**
  * From the site's page to what starts do to a panel's voltage, and a recorder's file taken in beside it, on the page of a real
  * server with the simulated school. PANEL_SHOTS names a folder for pictures.
  */
 let api: ApiServer;
-const shots = process.env['PANEL_SHOTS'];
+const shoot = shooter('PANEL_SHOTS');
 const told = toldScenario('utility-outage');
 
 beforeAll(async () => {
@@ -26,12 +25,6 @@ beforeAll(async () => {
   await storeTold(api, told);
 });
 afterAll(() => api?.stop());
-
-async function shoot(page: Page, name: string, look: Look): Promise<void> {
-  if (shots === undefined) return;
-  mkdirSync(shots, { recursive: true });
-  await page.screenshot({ path: `${shots}/${name}-${look.width}-${look.ground}.png`, fullPage: true });
-}
 
 const RATE = 3840;
 const files = writeRecording({

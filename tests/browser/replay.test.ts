@@ -1,5 +1,3 @@
-import { mkdirSync } from 'node:fs';
-import type { Page } from 'playwright-core';
 import { afterAll, beforeAll, expect, test } from 'vitest';
 import { PAGE_FOLDER } from '../../server/build-page.ts';
 import { formatInstant, seconds } from '../../shared/base/instant.ts';
@@ -7,15 +5,16 @@ import { startApi, type ApiServer } from '../fixtures/api-server.ts';
 import { START } from '../fixtures/building-run.ts';
 import { toldScenario } from '../fixtures/replay-building.ts';
 import { storeTold } from '../fixtures/store-told.ts';
-import { CHECKED, LOOKS, openBrowser, type Look } from './chromium.ts';
+import { CHECKED, LOOKS } from './chromium.ts';
 import { faultsOf } from './faults.ts';
+import { shooter, withPage } from './with-page.ts';
 
 /**
  * "With 240 s on Room 6, how would the restart have gone?", asked on the page of a real server: from the event, through the
  * form, to both histories side by side. REPLAY_SHOTS names a folder for pictures of it.
  */
 let api: ApiServer;
-const shots = process.env['REPLAY_SHOTS'];
+const shoot = shooter('REPLAY_SHOTS');
 const told = toldScenario('utility-outage');
 const at = (second: number): string => formatInstant(START + seconds(second));
 
@@ -24,25 +23,6 @@ beforeAll(async () => {
   await storeTold(api, told);
 });
 afterAll(() => api?.stop());
-
-async function withPage(look: Look, work: (page: Page) => Promise<void>): Promise<void> {
-  const browser = await openBrowser(look);
-  const page = await browser.newPage();
-  const errors: string[] = [];
-  page.on('pageerror', (error) => errors.push(error.message));
-  try {
-    await work(page);
-    expect(errors).toEqual([]);
-  } finally {
-    await browser.close();
-  }
-}
-
-async function shoot(page: Page, name: string, look: Look): Promise<void> {
-  if (shots === undefined) return;
-  mkdirSync(shots, { recursive: true });
-  await page.screenshot({ path: `${shots}/${name}-${look.width}-${look.ground}.png`, fullPage: true });
-}
 
 test('from the restart on panel B to what 240 s on Room 6 would have made of it', async () => {
   const { body } = await api.get('/api/events?panel=panel-b&kind=restart-sequence');

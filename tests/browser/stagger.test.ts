@@ -8,8 +8,9 @@ import { startApi, type ApiServer } from '../fixtures/api-server.ts';
 import { START } from '../fixtures/building-run.ts';
 import { storeTold } from '../fixtures/store-told.ts';
 import { beforeTurning, TURNED_AT } from '../fixtures/two-outages.ts';
-import { LOOKS, openBrowser, type Look } from './chromium.ts';
+import { LOOKS, type Look } from './chromium.ts';
 import { faultsOf } from './faults.ts';
+import { withPage } from './with-page.ts';
 
 /**
  * From the list of panels that restart together to a proposal, and on the phone to what was set: on the page of a real server.
@@ -22,19 +23,6 @@ beforeAll(async () => {
   await storeTold(api, beforeTurning());
 });
 afterAll(() => api?.stop());
-
-async function withPage(look: Look, work: (page: Page) => Promise<void>): Promise<void> {
-  const browser = await openBrowser(look);
-  const page = await browser.newPage();
-  const errors: string[] = [];
-  page.on('pageerror', (error) => errors.push(error.message));
-  try {
-    await work(page);
-    expect(errors).toEqual([]);
-  } finally {
-    await browser.close();
-  }
-}
 
 /** Nothing that axe finds, nothing too wide; a picture where one is asked for. */
 async function isWell(page: Page, name: string, look: Look): Promise<void> {

@@ -75,6 +75,8 @@ test('it can be installed', async () => {
   await go('/alarms');
   await page.evaluate('navigator.serviceWorker.ready.then(() => true)');
   await expect.poll(() => page.evaluate('navigator.serviceWorker.controller !== null')).toBe(true);
+  // the first visit began before there was a worker, and yet what it leaves says who read it
+  await expect.poll(kept).toContain('/api/account');
   const devtools = await browser.newCDPSession(page);
   const { errors, data } = (await devtools.send('Page.getAppManifest')) as { errors: object[]; data: string };
   expect(errors).toEqual([]);

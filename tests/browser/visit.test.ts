@@ -112,9 +112,11 @@ test('the link of a notice, one press more, and it is accepted: two presses', as
   await expectNoFaults('free');
   // the second; nothing reaches the server at first: it waits, it doesn’t look done, and it is sent once
   await expect
-    .poll(() => page.evaluate(`caches.match('/api${alarm}/visit').then((found) => found !== undefined)`), {
-      timeout: 60_000,
-    })
+    .poll(() =>
+      page.evaluate(
+        `Promise.all(['/api${alarm}/visit', '/api/account'].map((path) => caches.match(path))).then((all) => all.every(Boolean))`,
+      ),
+    )
     .toBe(true);
   const noWay = (route: Route) =>
     route.request().method() === 'POST' ? route.abort('internetdisconnected') : route.fallback();

@@ -109,7 +109,9 @@ describe('a roster', () => {
     const found = await api.get(feed);
     expect([found.status, found.type]).toEqual([200, 'text/calendar']);
     expect(found.body).toMatch(/^BEGIN:VCALENDAR\r\n/);
-    expect((await api.get(feed.replace(/.\.ics$/, '-.ics'))).status).toBe(404);
+    const guessed = feed.replace(/(.)(?=[^/]*\.ics$)/, (first: string) => (first === 'A' ? 'B' : 'A'));
+    expect(guessed).not.toBe(feed);
+    expect((await api.get(guessed)).status).toBe(404);
   });
 });
 

@@ -5,8 +5,8 @@ import { comeBack } from '../net/live.ts';
 import { whenShutOut } from '../net/shut-out.ts';
 
 /**
- * Who reads this page, and what they may: asked once at the start, and again whenever the server has refused this page as
- * nobody's. What may be done is read from the server's own table; the server asks it again, whatever the page shows.
+ * Who reads this page, and what they may: asked at the start, again once a service worker answers for the page, and whenever
+ * the server has refused it as nobody's. What may be done is read from the server's own table; the server asks it again, whatever the page shows.
  */
 const RETRY_MS = 2_000;
 
@@ -46,11 +46,16 @@ class Who {
       }
     };
     void ask();
-    const leave = whenShutOut(() => void ask());
+    const again = (): void => void ask();
+    const leave = whenShutOut(again);
+    // a first visit begins without a worker: asked once more, its answer is kept for when the server can't be reached
+    const worker = navigator.serviceWorker as ServiceWorkerContainer | undefined;
+    worker?.addEventListener('controllerchange', again);
     return () => {
       stop.abort();
       clearTimeout(timer);
       leave();
+      worker?.removeEventListener('controllerchange', again);
     };
   }
 }

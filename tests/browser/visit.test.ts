@@ -1,10 +1,11 @@
-import type { BrowserContext, Page, Route } from 'playwright-core';
+import type { BrowserContext, Page } from 'playwright-core';
 import { afterAll, beforeAll, expect, test } from 'vitest';
 import { PAGE_FOLDER } from '../../server/build-page.ts';
 import { startApi, type ApiServer } from '../fixtures/api-server.ts';
 import type { Script } from '../fixtures/control-run.ts';
 import { commit } from '../fixtures/follow-store.ts';
 import { at, beats, document, LOCKOUT, rowsOf, told } from '../fixtures/lockout.ts';
+import { startProxy, type Proxy } from '../fixtures/proxy.ts';
 import type { AlarmWithJournal } from '../../shared/wire/alarm-answer.ts';
 import { ADMINISTRATOR } from '../fixtures/signed-in.ts';
 import { LOOKS, openBrowser, type Look } from './chromium.ts';
@@ -16,21 +17,25 @@ import { faultsOf } from './faults.ts';
  */
 const PHONE: Look = { width: 390, ground: 'light' };
 let api: ApiServer;
+/** between the phone and the server: shut, nothing passes, whatever the browser makes of being offline */
+let way: Proxy;
 let browser: BrowserContext;
 let page: Page;
 let alarm: string;
 
 beforeAll(async () => {
   api = await startApi({ pageFolder: PAGE_FOLDER });
+  way = await startProxy(Number(new URL(api.server.url).port));
   browser = await openBrowser(PHONE, 'America/Chicago', 'allow');
   page = await browser.newPage();
 });
 afterAll(async () => {
   await browser?.close();
+  await way?.stop();
   await api?.stop();
 });
 
-const go = (path: string) => page.goto(new URL(path, api.server.url).href);
+const go = (path: string) => page.goto(`http://127.0.0.1:${way.port}${path}`);
 const answer = () => page.locator('main h1');
 const press = (name: string | RegExp) => page.getByRole('button', { name, exact: typeof name === 'string' });
 
@@ -118,9 +123,7 @@ test('the link of a notice, one press more, and it is accepted: two presses', as
       ),
     )
     .toBe(true);
-  const noWay = (route: Route) =>
-    route.request().method() === 'POST' ? route.abort('internetdisconnected') : route.fallback();
-  await browser.route('**/api/**', noWay); // a page that loads anew may be online for a moment
+  way.shut();
   await browser.setOffline(true);
   await accept.click();
   await page.getByText('Accept: waiting to be sent').waitFor();
@@ -132,7 +135,7 @@ test('the link of a notice, one press more, and it is accepted: two presses', as
   await page.getByText('Accept: waiting to be sent').waitFor();
   expect((await alarmNow()).state).toBe('B');
   await expectNoFaults('offline');
-  await browser.unroute('**/api/**', noWay);
+  way.open();
   await browser.setOffline(false);
   await page.getByText(`${ADMINISTRATOR.name} has it.`).waitFor();
   await page.getByText('Accept: waiting to be sent').waitFor({ state: 'detached' });

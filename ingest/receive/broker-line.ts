@@ -140,8 +140,11 @@ export class BrokerLine {
     const stream = this.#client.stream as Duplex;
     const packetId = qos > 0 ? (messageId ?? null) : null;
     const bytes = payload.length;
-    taking(() => this.#inFlight.commit(bytes, stream, packetId));
-    this.#inFlight.receive(bytes, () => done(packetId === null ? undefined : NOT_YOURS));
+    this.#inFlight.receive(
+      bytes,
+      () => taking(() => this.#inFlight.commit(bytes, stream, packetId)),
+      () => done(packetId === null ? undefined : NOT_YOURS),
+    );
   }
 
   #lost(client: MqttClient): void {

@@ -12,12 +12,15 @@ export interface HighWater {
 /**
  * Messages received from an external broker and not yet committed: their acknowledgements, written in one go for each
  * batch and only on the connection that they came on, and the high-water marks of their count and their bytes, at either of
- * which the connection is held back until half of both is left.
+ * which the connection is held back until half of both is left. One that is held back for longer than its keepalive is lost,
+ * and each new one brings a message at once: none of them is taken meanwhile, so the marks hold however long it lasts.
  */
 export class InFlight {
   readonly #most: HighWater;
   readonly #observe: Observe;
-  readonly #held: (() => void)[] = [];
+  #isHeld = false;
+  /** of the connection that stands: how the next comes, or one that has come and isn't taken */
+  #next: (() => void) | null = null;
   #acknowledged = new Map<Duplex, number[]>();
   #count = 0;
   #bytes = 0;
@@ -28,18 +31,28 @@ export class InFlight {
     this.#observe = observe;
   }
 
-  /** The connection that now stands; packet ids of any other mean nothing to the broker. */
+  /** The connection that now stands; packet ids of any other mean nothing to the broker, and what it sent comes again. */
   set connection(stream: Duplex | null) {
     this.#current = stream;
+    this.#next = null;
   }
 
-  /** One more was received. `letNextIn` is called now, or when the high-water marks allow. */
-  receive(bytes: number, letNextIn: () => void): void {
+  /**
+   * One more has come; the next comes when `letNextIn` is called. Both are done now, or when the high-water marks allow: only
+   * what is taken counts. Never, where the connection is lost before.
+   */
+  receive(bytes: number, take: () => void, letNextIn: () => void): void {
+    if (this.#isHeld) {
+      this.#next = () => this.receive(bytes, take, letNextIn);
+      return;
+    }
     this.#count++;
     this.#bytes += bytes;
+    take();
     if (this.#isWithin(1)) return letNextIn();
-    if (this.#held.length === 0) this.#observe({ kind: 'held-back', ...this.#load });
-    this.#held.push(letNextIn);
+    this.#isHeld = true;
+    this.#next = letNextIn;
+    this.#observe({ kind: 'held-back', ...this.#load });
   }
 
   /** It is committed. `packetId`: null for QoS 0, which knows no acknowledgement. */
@@ -47,9 +60,12 @@ export class InFlight {
     this.#count--;
     this.#bytes -= bytes;
     if (packetId !== null) this.#acknowledge(stream, packetId);
-    if (this.#held.length === 0 || !this.#isWithin(0.5)) return;
+    if (!this.#isHeld || !this.#isWithin(0.5)) return;
+    this.#isHeld = false;
     this.#observe({ kind: 'let-go', ...this.#load });
-    for (const letNextIn of this.#held.splice(0)) letNextIn();
+    const next = this.#next;
+    this.#next = null;
+    next?.();
   }
 
   get #load() {

@@ -2,6 +2,7 @@ import type { Instant } from '../shared/base/instant.ts';
 import type { UnitEdge } from '../shared/inference/edge.ts';
 import { statement, type Queries } from './pool.ts';
 import { positionOrNull, positionParameter } from './follow-times.ts';
+import { int4Array } from './values.ts';
 
 /** A unit's edges, as the follower reads and writes them; panels and spaces read them as part of their record. */
 export interface EdgeRow {
@@ -11,22 +12,31 @@ export interface EdgeRow {
   readonly edge: UnitEdge;
 }
 
-const READ_OPEN = statement(
-  'follow-edges',
-  `select t, place, settled_at as "settledAt", edge from unit_edges where subject_id = $1 and settled_at is null
-   union all
-   select t, place, settled_at, edge from unit_edges
+const READ_UNDECIDED = statement(
+  'follow-undecided-edges',
+  `select subject_id as id, t, place, settled_at as "settledAt", edge from unit_edges
+   where subject_id = any($1::int4[]) and settled_at is null`,
+);
+const READ_DECIDED = statement(
+  'follow-decided-edges',
+  `select t, place, settled_at as "settledAt", edge from unit_edges
    where subject_id = $1 and settled_at is not null and (settled_at > $2 or t >= $3)`,
 );
 
-/** Those that may still change (as with events), and every one from `from` on, among which new ones take their place. */
-export const readOpenEdges = (
+/** Those of several subjects that aren't decided yet. */
+export const readUndecidedEdges = (
+  queries: Queries,
+  subjectIds: readonly number[],
+): Promise<(EdgeRow & { readonly id: number })[]> => queries.many(READ_UNDECIDED, [int4Array(subjectIds)]);
+
+/** Those that were decided by a row after `since`, and every one from `from` on, among which new ones take their place. */
+export const readDecidedEdges = (
   queries: Queries,
   subjectId: number,
   since: Instant,
   from: Instant,
 ): Promise<EdgeRow[]> =>
-  queries.many<EdgeRow>(READ_OPEN, [subjectId, positionParameter(since), positionParameter(from)]);
+  queries.many<EdgeRow>(READ_DECIDED, [subjectId, positionParameter(since), positionParameter(from)]);
 
 const PUT = statement(
   'follow-put-edge',

@@ -3,6 +3,7 @@ import type { EventDraft } from '../shared/inference/event.ts';
 import { REVISIONS_KEPT, type RevisionWhy } from '../shared/inference/revision.ts';
 import { statement, type Queries } from './pool.ts';
 import { positionOrNull, positionParameter } from './follow-times.ts';
+import { int4Array } from './values.ts';
 
 /** Events of one subject, as the follower reads and writes them (contract section 4). */
 export interface EventRow {
@@ -10,17 +11,26 @@ export interface EventRow {
   readonly settledAt: Instant | null;
 }
 
-const READ_OPEN = statement(
-  'follow-events',
+const READ_UNDECIDED = statement(
+  'follow-undecided-events',
+  `select subject_id as id, body as event, settled_at as "settledAt" from events
+   where subject_id = any($1::int4[]) and withdrawn_at is null and settled_at is null`,
+);
+const READ_DECIDED = statement(
+  'follow-decided-events',
   `select body as event, settled_at as "settledAt" from events
-   where subject_id = $1 and withdrawn_at is null and settled_at is null
-   union all
-   select body, settled_at from events where subject_id = $1 and withdrawn_at is null and settled_at > $2`,
+   where subject_id = $1 and withdrawn_at is null and settled_at > $2`,
 );
 
-/** Those that may still change: undecided, or decided by a row after `since`. */
-export const readOpenEvents = (queries: Queries, subjectId: number, since: Instant): Promise<EventRow[]> =>
-  queries.many<EventRow>(READ_OPEN, [subjectId, positionParameter(since)]);
+/** Those of several subjects that aren't decided yet. */
+export const readUndecidedEvents = (
+  queries: Queries,
+  subjectIds: readonly number[],
+): Promise<(EventRow & { readonly id: number })[]> => queries.many(READ_UNDECIDED, [int4Array(subjectIds)]);
+
+/** Those that were decided by a row after `since`: they may still change. */
+export const readDecidedEvents = (queries: Queries, subjectId: number, since: Instant): Promise<EventRow[]> =>
+  queries.many<EventRow>(READ_DECIDED, [subjectId, positionParameter(since)]);
 
 const FROZEN = statement(
   'follow-frozen-events',

@@ -5,6 +5,7 @@ import type { RevisionWhy } from '../shared/inference/revision.ts';
 import type { Lives } from './follow-states.ts';
 import { statement, type Queries } from './pool.ts';
 import { positionParameter, readPosition } from './follow-times.ts';
+import { int4Array } from './values.ts';
 
 /**
  * A re-inference too long for one step grows here as a generation of its own, while what it will replace stands: its
@@ -23,9 +24,8 @@ export interface Refold {
 
 const READ = statement(
   'refold-read',
-  `select base, fold_version as "foldVersion", through, state, folded_lives as "foldedLives", because
-   from refolds
-   where subject_id = $1`,
+  `select subject_id as id, base, fold_version as "foldVersion", through, state, folded_lives as "foldedLives", because
+   from refolds where subject_id = any($1::int4[])`,
 );
 const PUT = statement(
   'refold-put',
@@ -36,9 +36,18 @@ const PUT = statement(
 );
 const DROP = statement('refold-drop', 'delete from refolds where subject_id = $1');
 
-export async function readRefold(queries: Queries, subjectId: number): Promise<Refold | null> {
-  const row = await queries.maybe<Refold>(READ, [subjectId]);
-  return row && { ...row, base: readPosition(row.base), through: readPosition(row.through) };
+/** By the subject's id; none where no re-inference is under way. */
+export async function readRefolds(
+  queries: Queries,
+  subjectIds: readonly number[],
+): Promise<ReadonlyMap<number, Refold>> {
+  const rows = await queries.many<Refold & { id: number }>(READ, [int4Array(subjectIds)]);
+  const read = (row: Refold) => ({
+    ...row,
+    base: readPosition(row.base),
+    through: readPosition(row.through),
+  });
+  return new Map(rows.map(({ id, ...row }) => [id, read(row)]));
 }
 
 export async function putRefold(

@@ -2,6 +2,7 @@ import type { Instant } from '../shared/base/instant.ts';
 import type { Standing } from '../shared/inference/standing.ts';
 import { statement, type Queries } from './pool.ts';
 import { positionOrNull, positionParameter, readPosition } from './follow-times.ts';
+import { int4Array } from './values.ts';
 
 /** The newest life of each of a subject's gateways that a fold knew, by the gateway's id; null: never heard. */
 export type Lives = Readonly<Record<string, Instant | null>>;
@@ -22,15 +23,19 @@ export interface StoredState {
 }
 
 const READ = statement(
-  'follow-state',
-  `select version, config_revision as "configRevision", fold_version as "foldVersion", through, state, standing,
-     known_through as "knownThrough", stopped, dirty_from as "dirtyFrom", folded_lives as "foldedLives"
-   from subject_states where subject_id = $1`,
+  'follow-states',
+  `select subject_id as id, version, config_revision as "configRevision", fold_version as "foldVersion", through, state,
+     standing, known_through as "knownThrough", stopped, dirty_from as "dirtyFrom", folded_lives as "foldedLives"
+   from subject_states where subject_id = any($1::int4[])`,
 );
 
-export async function readState(queries: Queries, subjectId: number): Promise<StoredState | null> {
-  const row = await queries.maybe<StoredState>(READ, [subjectId]);
-  return row && { ...row, through: readPosition(row.through) };
+/** By the subject's id; none where it was never folded. */
+export async function readStates(
+  queries: Queries,
+  subjectIds: readonly number[],
+): Promise<ReadonlyMap<number, StoredState>> {
+  const rows = await queries.many<StoredState & { id: number }>(READ, [int4Array(subjectIds)]);
+  return new Map(rows.map((row) => [row.id, { ...row, through: readPosition(row.through) }]));
 }
 
 /** What a fold knew of time, so that a deadline is woken once for each thing that can answer it. */
@@ -212,7 +217,9 @@ export async function rewindTo(
 
 const THROUGHS = statement(
   'follow-checkpoints',
-  'select through from checkpoints where subject_id = $1 and floor_at is null order by through limit 1000',
+  `select s.id, c.through from unnest($1::int4[]) as s (id), lateral (
+     select through from checkpoints where subject_id = s.id and floor_at is null order by through limit 1000) c
+   order by s.id, c.through`,
 );
 const ADD = statement(
   'follow-add-checkpoint',
@@ -226,8 +233,12 @@ const DROP = statement(
   'delete from checkpoints where subject_id = $1 and through = any($2::timestamptz[]) and floor_at is null',
 );
 
-export const readCheckpointThroughs = async (queries: Queries, subjectId: number): Promise<Instant[]> =>
-  (await queries.many<{ through: Instant }>(THROUGHS, [subjectId])).map(({ through }) => through);
+/** Those of several subjects; each subject's in rising order. */
+export const readCheckpointThroughs = (
+  queries: Queries,
+  subjectIds: readonly number[],
+): Promise<{ readonly id: number; readonly through: Instant }[]> =>
+  queries.many(THROUGHS, [int4Array(subjectIds)]);
 
 export async function addCheckpoint(
   queries: Queries,

@@ -2,14 +2,10 @@ import type { Instant } from '../shared/base/instant.ts';
 import type { Subject } from '../shared/inference/event.ts';
 import type { RevisionWhy } from '../shared/inference/revision.ts';
 import { statement, type Queries, type Session } from './pool.ts';
-import { timeArray } from './values.ts';
+import { int4Array } from './values.ts';
 import { positionParameter } from './follow-times.ts';
 
-/**
- * Which subjects wait to be folded, and who folds them. A subject waits while it has work items, an unfinished
- * re-inference, or a deadline that has come. All of it is read from one snapshot, so that what waits never seems to be
- * nothing between the step that takes items away and the one that they lead to.
- */
+/** Work items, the locks of those who take them, and what a fold is told of time. Who waits: follow-due.ts. */
 export interface DueSubject extends Subject {
   readonly id: number;
 }
@@ -52,144 +48,6 @@ export async function readSiteClocks(queries: Queries, site: string): Promise<Cl
   return { ...(await queries.one<Omit<Clocks, 'lives'>>(READ_WATCHED)), lives };
 }
 
-/** $1–$3: lives as columns, $4: watched through */
-const DUE = `
-  with lives as (
-    select * from unnest($1::text[], $2::text[], $3::timestamptz[]) as l(site, gateway, t)
-  ), nows as (
-    select site, greatest(max(t), $4::timestamptz) as now from lives group by site
-  ), deadlines as (
-    select st.subject_id from subject_states st
-      join subjects s on s.id = st.subject_id left join nows n on n.site = s.site
-    where st.wake_at <= greatest(coalesce((select max(now) from nows), $4), $4) and st.stopped is null
-      and (st.wake_at <= coalesce(n.now, $4) and st.wake_at > st.folded_now
-        or st.wake_at <= $4 and st.wake_at > st.folded_watch)
-    union
-    select st.subject_id from subject_states st
-      join subjects s on s.id = st.subject_id join lives l on l.site = s.site and l.gateway = st.wake_gateway
-    where st.wake_life_at <= l.t and st.stopped is null and l.t > st.folded_life
-    union
-    select st.subject_id from subject_states st, lateral (${membersHorizon('st.subject_id')}) m
-    where st.wake_members_at <= m.horizon and st.stopped is null and m.horizon > st.folded_members
-    union
-    select st.subject_id from subject_states f
-      join subject_members sm on sm.subject_id = f.subject_id
-      join subject_states st on st.subject_id = sm.member_id
-    where f.wake_members_at > st.known_through and f.stopped is null and st.stopped is null
-      and exists (${newerLives('st')} and l.t > f.wake_members_at)
-    union
-    select st.subject_id from subject_states f
-      join subject_members sm on sm.subject_id = f.subject_id
-      join subject_states st on st.subject_id = sm.member_id
-      join subjects s on s.id = st.subject_id left join nows n on n.site = s.site
-    where f.wake_members_at > st.known_through and f.stopped is null and st.stopped is null and not st.held
-      and coalesce(n.now, $4) >= f.wake_members_at and coalesce(n.now, $4) > st.folded_now
-    union
-    select f.subject_id from subject_states f
-      join subject_members sm on sm.subject_id = f.subject_id
-      join subject_states st on st.subject_id = sm.member_id join subjects s on s.id = st.subject_id
-    where f.folded_known is not null and f.stopped is null
-      and extract(epoch from st.known_through) * 1000000 > coalesce((f.folded_known->>s.device)::bigint, -9e18)
-    union
-    select st.subject_id from subject_states f
-      join subject_members sm on sm.subject_id = f.subject_id
-      join subject_states st on st.subject_id = sm.member_id
-    where f.folded_known is not null and f.stopped is null and st.stopped is null and exists (${newerLives('st')})
-    union
-    select st.subject_id from subject_states st
-    where st.through > st.folded_least_life and st.stopped is null and exists (${newerLives('st')})
-  ), due as (
-    select subject_id, min(inserted_at) as since, 0 as later from work_items group by subject_id
-    union all select subject_id, null, 0 from deadlines
-    union all select subject_id, started_at, 1 from refolds
-  )`;
-
-/** The instant through which every member that isn't unknown is known; one that was never folded holds it back. */
-function membersHorizon(subject: string): string {
-  return `select coalesce(min(case when ms.subject_id is null then '-infinity'
-      else coalesce(ms.known_through, 'infinity') end), 'infinity') as horizon
-    from subject_members sm left join subject_states ms on ms.subject_id = sm.member_id
-    where sm.subject_id = ${subject}`;
-}
-
-const READ_DUE = statement(
-  'follow-due',
-  `${DUE}
-   select s.id, s.site, s.kind, s.device from subjects s join (
-     select subject_id, min(later) as later, min(since) as since from due group by subject_id
-   ) d on d.subject_id = s.id
-   order by d.later, case s.kind when 'unit' then 0 when 'gateway' then 1 else 2 end, d.since nulls first
-   limit $5`,
-);
-
-/** Lives of a subject's gateways that its last fold didn't know. */
-function newerLives(state: string): string {
-  return `select from point_subjects ps join points p on p.id = ps.point_id and p.signal = 'life'
-      join lives l on l.site = p.site and l.gateway = p.device
-    where ps.subject_id = ${state}.subject_id
-      and extract(epoch from l.t) * 1000000 > coalesce((${state}.folded_lives->>l.gateway)::bigint, -9e18)`;
-}
-
-/** Live work before re-inference, units before what folds their edges, the longest waiting first. */
-export const readDue = (queries: Queries, clocks: Clocks, limit: number): Promise<DueSubject[]> =>
-  queries.many(READ_DUE, [...clockParameters(clocks), limit]);
-
-export interface Backlog {
-  readonly pending: number;
-  /** when the oldest item was written */
-  readonly oldest: Instant | null;
-}
-
-const READ_BACKLOG = statement(
-  'follow-backlog',
-  `${DUE}
-   select (select count(*) from work_items w join subjects s on s.id = w.subject_id where $5::text is null or s.site = $5)
-     + (select count(distinct d.subject_id) from due d join subjects s on s.id = d.subject_id
-        where ($5::text is null or s.site = $5)
-          and not exists (select 1 from work_items w where w.subject_id = d.subject_id)) as pending,
-     (select min(inserted_at) from work_items) as oldest`,
-);
-
-/** What waits, of one site or (null) of all. */
-export const readBacklog = (queries: Queries, clocks: Clocks, site: string | null): Promise<Backlog> =>
-  queries.one(READ_BACKLOG, [...clockParameters(clocks), site]);
-
-const READ_THROUGH = statement(
-  'follow-through',
-  `${DUE}
-   select min(coalesce(st.known_through, case when st.subject_id is null then '-infinity' else 'infinity' end::timestamptz))
-     as through
-   from due d join subjects s on s.id = d.subject_id left join subject_states st on st.subject_id = d.subject_id
-   where $5::text is null or s.site = $5`,
-);
-
-/** The least that a waiting subject is known through; -Infinity: one of them was never folded; null: none waits. */
-export const readWaitingThrough = async (
-  queries: Queries,
-  clocks: Clocks,
-  site: string | null,
-): Promise<Instant | null> =>
-  (await queries.one<{ through: Instant | null }>(READ_THROUGH, [...clockParameters(clocks), site])).through;
-
-const READ_BACKLOGS = statement(
-  'follow-backlogs',
-  `${DUE} select s.site, count(distinct d.subject_id) as pending from due d join subjects s on s.id = d.subject_id
-   group by s.site`,
-);
-
-/** How many subjects of each site wait; sites where none does are left out. */
-export async function readBacklogs(queries: Queries, clocks: Clocks): Promise<ReadonlyMap<string, number>> {
-  const rows = await queries.many<{ site: string; pending: number }>(READ_BACKLOGS, clockParameters(clocks));
-  return new Map(rows.map(({ site, pending }) => [site, pending]));
-}
-
-const clockParameters = ({ lives, watched }: Clocks): unknown[] => [
-  lives.map(({ site }) => site),
-  lives.map(({ gateway }) => gateway),
-  timeArray(lives.map(({ t }) => t)),
-  positionParameter(watched ?? -Infinity),
-];
-
 const ADD = statement('follow-add-work', 'insert into work_items (subject_id, earliest) values ($1, $2)');
 
 export const addWork = async (queries: Queries, subjectId: number, earliest: Instant): Promise<void> => {
@@ -226,28 +84,67 @@ export interface TakenWork {
   readonly learnedAt: Instant | null;
 }
 
-const TAKE = statement(
-  'follow-take-work',
-  `with taken as (delete from work_items where subject_id = $1 returning earliest, because, inserted_at)
-   select (select min(earliest) from taken) as earliest, f.because, f.inserted_at as "learnedAt"
-   from (select) one left join lateral (
-     select because, inserted_at from taken where because is not null order by earliest, inserted_at limit 1) f on true`,
+/** of several subjects, by id; with the greatest id among the items */
+export interface WaitingWork {
+  readonly of: ReadonlyMap<number, TakenWork>;
+  readonly last: number;
+}
+
+const READ_WORK = statement(
+  'follow-read-work',
+  `select subject_id as id, min(earliest) as earliest, max(id) as last,
+     (array_agg(because order by earliest, inserted_at) filter (where because is not null))[1] as because,
+     (array_agg(inserted_at order by earliest, inserted_at) filter (where because is not null))[1] as "learnedAt"
+   from work_items where subject_id = any($1::int4[]) group by subject_id`,
 );
 
-/** Takes a subject's items away. */
-export const takeWork = (queries: Queries, subjectId: number): Promise<TakenWork> =>
-  queries.one<TakenWork>(TAKE, [subjectId]);
+/** The items of these subjects; they stay until `dropWork`. */
+export async function readWork(queries: Queries, subjectIds: readonly number[]): Promise<WaitingWork> {
+  const rows = await queries.many<TakenWork & { id: number; last: number }>(READ_WORK, [
+    int4Array(subjectIds),
+  ]);
+  return {
+    of: new Map(rows.map((row) => [row.id, row])),
+    last: rows.reduce((most, { last }) => Math.max(most, last), 0),
+  };
+}
 
-const LOCK = statement('follow-lock', 'select pg_try_advisory_lock(7203101, $1) as mine');
-const UNLOCK = statement('follow-unlock', 'select pg_advisory_unlock(7203101, $1)');
+const DROP_WORK = statement(
+  'follow-drop-work',
+  'delete from work_items where subject_id = any($1::int4[]) and id <= $2',
+);
 
-/** A lock of the session, taken in a statement of its own, so that the transaction after it sees what the last one saved. */
-export const lockSubject = async (session: Session, subjectId: number): Promise<boolean> =>
-  (await session.one<{ mine: boolean }>(LOCK, [subjectId])).mine;
+/** Takes items away that were read in the same transaction, and none that were written since. */
+export const dropWork = (queries: Queries, subjectIds: readonly number[], last: number): Promise<number> =>
+  queries.run(DROP_WORK, [int4Array(subjectIds), last]);
 
-export const unlockSubject = async (session: Session, subjectId: number): Promise<void> => {
-  await session.run(UNLOCK, [subjectId]);
+const LOCK = statement(
+  'follow-lock',
+  'select id from unnest($1::int4[]) as s (id) where pg_try_advisory_lock(7203101, id)',
+);
+const UNLOCK = statement(
+  'follow-unlock',
+  'select pg_advisory_unlock(7203101, id) from unnest($1::int4[]) as s (id)',
+);
+
+/**
+ * Locks of the session, taken in a statement of their own, so that the transaction after it sees what the last one saved.
+ * Answers whose were free; they are to be given back.
+ */
+export const lockSubjects = async (session: Session, subjectIds: readonly number[]): Promise<number[]> =>
+  (await session.many<{ id: number }>(LOCK, [int4Array(subjectIds)])).map(({ id }) => id);
+
+export const unlockSubjects = async (session: Session, subjectIds: readonly number[]): Promise<void> => {
+  if (subjectIds.length > 0) await session.run(UNLOCK, [int4Array(subjectIds)]);
 };
+
+/** The instant through which every member that isn't unknown is known; one that was never folded holds it back. */
+export function membersHorizon(subject: string): string {
+  return `select coalesce(min(case when ms.subject_id is null then '-infinity'
+      else coalesce(ms.known_through, 'infinity') end), 'infinity') as horizon
+    from subject_members sm left join subject_states ms on ms.subject_id = sm.member_id
+    where sm.subject_id = ${subject}`;
+}
 
 const HORIZON = statement('follow-members-horizon', `select horizon from (${membersHorizon('$1')}) m`);
 const MEMBERS = statement(

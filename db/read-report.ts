@@ -1,3 +1,4 @@
+import { groupedBy } from '../shared/base/grouped.ts';
 import type { Instant } from '../shared/base/instant.ts';
 import type { PanelCount, SiteCounts, SpaceTime, UnitCount, UnitRuns } from '../shared/report/counts.ts';
 import { statement, type Queries, type Statement } from './pool.ts';
@@ -133,14 +134,4 @@ function spaceTimes(parts: readonly SpacePart[]): SpaceTime[] {
     const of = (what: SpacePart['what']): number => own.find((one) => one.what === what)?.seconds ?? 0;
     return { space, lostSeconds: of('lost'), reducedSeconds: of('reduced'), hotSeconds: of('hot') };
   });
-}
-
-function groupedBy<T>(all: readonly T[], key: (one: T) => string): Map<string, T[]> {
-  const groups = new Map<string, T[]>();
-  for (const one of all) {
-    const group = groups.get(key(one));
-    if (group) group.push(one);
-    else groups.set(key(one), [one]);
-  }
-  return groups;
 }

@@ -1,4 +1,5 @@
 import { SECOND, type Instant } from '../shared/base/instant.ts';
+import { SIGNALS } from '../shared/telemetry/signals.ts';
 import { statement, type Queries } from './pool.ts';
 import { COPY_SAMPLES, encodeSamples } from './sample-copy.ts';
 import { float8Array, int2Array, int4Array, timeArray } from './values.ts';
@@ -18,6 +19,10 @@ const LEAST = 'least(s.value, excluded.value)';
 const QUALITY = `(greatest(s.quality & 3, excluded.quality & 3, case when ${DIFFER} then 1 else 0 end)
   | case when ${DIFFER} then 4 else 0 end)::smallint`;
 
+const CONTACTS = Object.entries(SIGNALS)
+  .flatMap(([name, { kind }]) => (kind === 'contact' ? [`'${name}'`] : []))
+  .join();
+
 /** What follows from rows of `changed` (point_id, t): their rollups are marked, their subjects have work, one item each. */
 const FOLLOWED = `earliest as (
      select point_id, min(t) as t, count(*) as rows from changed group by point_id
@@ -27,9 +32,10 @@ const FOLLOWED = `earliest as (
      from (select distinct point_id, date_bin('5 minutes', t, '2000-01-01Z') as from_t from changed) m order by 1, 2
      on conflict (point_id, from_t) do nothing
    ), woken as (
-     insert into work_items (subject_id, earliest, because)
-     select ps.subject_id, min(e.t), jsonb_build_object('point', (array_agg(e.point_id order by e.t))[1])
-     from earliest e join point_subjects ps using (point_id) group by ps.subject_id
+     insert into work_items (subject_id, earliest, because, urgent)
+     select ps.subject_id, min(e.t), jsonb_build_object('point', (array_agg(e.point_id order by e.t))[1]),
+       bool_or(p.signal in (${CONTACTS}))
+     from earliest e join point_subjects ps using (point_id) join points p on p.id = e.point_id group by ps.subject_id
    )
    select coalesce(sum(rows), 0)::int as changed from earliest`;
 

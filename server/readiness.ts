@@ -1,5 +1,6 @@
 import { setTimeout as delay } from 'node:timers/promises';
-import { readBacklog, readClaimedClocks } from '../db/follow-work.ts';
+import { readBacklog } from '../db/follow-due.ts';
+import { readClaimedClocks } from '../db/follow-work.ts';
 import { readIngests, type RegisteredIngest } from '../db/ingests.ts';
 import { readStoreLoad, type StoreLoad } from '../db/read-load.ts';
 import type { Database } from '../db/pool.ts';

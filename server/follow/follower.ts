@@ -1,22 +1,20 @@
 import { setTimeout as delay } from 'node:timers/promises';
-import {
-  lockSubject,
-  readClaimedClocks,
-  readDue,
-  unlockSubject,
-  type DueSubject,
-} from '../../db/follow-work.ts';
+import { readDue, readUrgent } from '../../db/follow-due.ts';
+import { lockSubjects, readClaimedClocks, unlockSubjects, type DueSubject } from '../../db/follow-work.ts';
 import type { Database, Session } from '../../db/pool.ts';
+import { rest } from '../bell.ts';
 import { correctClocks } from './clocks.ts';
 import { makeFoldRate, type FoldRate } from './fold-rate.ts';
 import type { Folds } from './material.ts';
 import { RUN_LIMITS, type RunLimits } from './run-fold.ts';
 import { makeSetups, SITES_KEPT, type Setups } from './setup.ts';
-import { stepSubject, type StepMeans, type StepOutcome, type Turn } from './step.ts';
+import type { StepMeans, StepOutcome, Turn } from './step.ts';
+import { stepSubjects, type Stepped } from './steps.ts';
 
 /**
- * Follows what is committed: looks which subjects wait, and lets workers take one step of one subject each. Any number
- * of workers in any number of processes may do so; a subject's advisory lock keeps two from one subject. A look is due
+ * Follows what is committed: looks which subjects wait, and lets workers take one step of some subjects each, in one
+ * transaction: of one when it is quiet, of AT_ONCE when many wait. Any number of workers in any number of processes may do
+ * so; a subject's advisory lock keeps two from one subject. A look is due
  * whenever something was committed (`nudge`), and every `pollMs` in any case, so that a lost notice costs a moment only.
  */
 export interface FollowOptions {
@@ -51,6 +49,12 @@ export interface Follower {
 
 export const FOLLOW_DEFAULTS = { workers: 2, pollMs: 200, rows: 100_000 };
 const MOST_DUE = 1_000;
+/** between two glances for what is urgent */
+const GLANCE_MS = 20;
+/** Most subjects of one transaction. */
+const AT_ONCE = 16;
+/** While there is work, looking takes a fifth of the time at most: what it costs grows with what waits. */
+const LOOKS_SPARED = 4;
 
 export function startFollower(options: FollowOptions): Follower {
   const setups = makeSetups();
@@ -62,7 +66,7 @@ export function startFollower(options: FollowOptions): Follower {
     rows: options.rows,
     run: options.run ?? RUN_LIMITS,
   };
-  const queue = new DueQueue();
+  const queue = new DueQueue(options.workers);
   const stopping = new AbortController();
   const looking = look(options, setups, queue, stopping.signal);
   const working = Array.from({ length: options.workers }, () => work(options, means, queue, stopping.signal));
@@ -82,11 +86,21 @@ export function startFollower(options: FollowOptions): Follower {
 class DueQueue {
   #due: DueSubject[] = [];
   readonly #busy = new Set<number>();
+  /** a transaction with others has failed */
+  readonly #parted = new Set<number>();
+  /** since the last look began */
+  readonly #doneSince = new Set<number>();
   readonly #turns = new Map<number, Turn>();
-  #takers: ((subject: DueSubject | null) => void)[] = [];
+  #takers: ((subjects: readonly DueSubject[] | null) => void)[] = [];
   #wake: (() => void) | null = null;
+  #hungry: (() => void) | null = null;
   #wanted = true;
   #ended = false;
+  readonly #workers: number;
+
+  constructor(workers: number) {
+    this.#workers = workers;
+  }
 
   wantLook(): void {
     this.#wanted = true;
@@ -94,42 +108,73 @@ class DueQueue {
   }
 
   /** Comes back when a look is wanted, or after the time. */
-  async lookWanted(milliseconds: number, signal: AbortSignal): Promise<void> {
-    if (!this.#wanted) {
-      const waiting = new AbortController();
-      this.#wake = () => waiting.abort();
-      await delay(milliseconds, undefined, { signal: AbortSignal.any([waiting.signal, signal]) }).catch(
-        () => {},
-      );
+  async lookWanted(milliseconds: number): Promise<void> {
+    if (!this.#wanted && !this.#ended) {
+      await rest(milliseconds, new Promise((wake) => (this.#wake = wake)));
       this.#wake = null;
     }
     this.#wanted = false;
+    this.#doneSince.clear();
   }
 
+  /** a worker has nothing to take */
+  get isHungry(): boolean {
+    return this.#takers.length > 0 || this.#ended;
+  }
+
+  /** Comes back when a worker has nothing to take, or after the time. */
+  async rest(milliseconds: number): Promise<void> {
+    if (this.isHungry) return;
+    await rest(milliseconds, new Promise((wake) => (this.#hungry = wake)));
+    this.#hungry = null;
+  }
+
+  /** Before those that wait already. */
+  putFirst(urgent: readonly DueSubject[]): void {
+    const fresh = urgent.filter(({ id }) => !this.#busy.has(id) && !this.#doneSince.has(id));
+    const ids = new Set(fresh.map(({ id }) => id));
+    this.#due = [...fresh, ...this.#due.filter(({ id }) => !ids.has(id))];
+  }
+
+  /** What a look found. Who was taken while it looked may be done since, and is looked for again. */
   replace(due: readonly DueSubject[]): void {
-    this.#due = due.filter(({ id }) => !this.#busy.has(id));
+    this.#due = due.filter(({ id }) => !this.#busy.has(id) && !this.#doneSince.has(id));
     while (this.#takers.length > 0 && this.#due.length > 0) this.#takers.shift()!(this.#begin());
   }
 
-  take(): Promise<DueSubject | null> {
+  /** Some that wait, the first of them first; null: there will be no more. */
+  take(): Promise<readonly DueSubject[] | null> {
     if (this.#ended) return Promise.resolve(null);
     if (this.#due.length > 0) return Promise.resolve(this.#begin());
     this.wantLook();
+    this.#hungry?.();
     return new Promise((resolve) => this.#takers.push(resolve));
   }
 
-  #begin(): DueSubject {
-    const subject = this.#due.shift()!;
-    this.#busy.add(subject.id);
-    return subject;
+  #begin(): readonly DueSubject[] {
+    const isAlone = ({ id }: DueSubject) => this.#parted.has(id);
+    const alone = this.#due.findIndex(isAlone);
+    const share = Math.min(AT_ONCE, Math.ceil(this.#due.length / this.#workers));
+    const begun = this.#due.splice(0, alone === 0 ? 1 : Math.min(share, alone < 0 ? share : alone));
+    for (const { id } of begun) this.#busy.add(id);
+    return begun;
+  }
+
+  /** What failed together is taken one by one, so that only what can't be done fails again. */
+  partLater(subjects: readonly DueSubject[]): void {
+    for (const { id } of subjects) this.#parted.add(id);
   }
 
   turnOf = (subject: DueSubject): Turn => this.#turns.get(subject.id) ?? 'live';
 
-  done(subject: DueSubject, next: Turn | null): void {
-    this.#busy.delete(subject.id);
-    if (next === 'refold') this.#turns.set(subject.id, next);
-    else this.#turns.delete(subject.id);
+  done(subjects: readonly DueSubject[], steps: readonly Stepped[]): void {
+    for (const { id } of subjects) this.#busy.delete(id);
+    for (const { subject, outcome } of steps) {
+      this.#doneSince.add(subject.id);
+      this.#parted.delete(subject.id);
+      if (outcome.kind === 'more' && outcome.turn === 'refold') this.#turns.set(subject.id, 'refold');
+      else this.#turns.delete(subject.id);
+    }
   }
 
   end(): void {
@@ -137,6 +182,7 @@ class DueQueue {
     this.#due = [];
     for (const taker of this.#takers.splice(0)) taker(null);
     this.wantLook();
+    this.#hungry?.();
   }
 }
 
@@ -147,15 +193,27 @@ async function look(
   signal: AbortSignal,
 ): Promise<void> {
   while (!signal.aborted) {
-    await queue.lookWanted(options.pollMs, signal);
+    await queue.lookWanted(options.pollMs);
     if (signal.aborted) return;
+    const started = performance.now();
     try {
       queue.replace(await readWaiting(options.database, setups));
+      await glance(options, queue, performance.now() + LOOKS_SPARED * (performance.now() - started));
     } catch (error) {
       options.observe({ kind: 'look-failed', error });
       await delay(options.pollMs, undefined, { signal }).catch(() => {});
     }
   }
+}
+
+/** While workers have enough to do: only for what is urgent, which costs little. Until a worker waits, or the time comes. */
+async function glance({ database }: FollowOptions, queue: DueQueue, until: number): Promise<void> {
+  for (let left = until - performance.now(); left > 0 && !queue.isHungry; left = until - performance.now()) {
+    await queue.lookWanted(left);
+    if (!queue.isHungry) queue.putFirst(await readUrgent(database, MOST_DUE));
+    await queue.rest(GLANCE_MS);
+  }
+  queue.wantLook(); // for everything else
 }
 
 /** From one snapshot, so that clocks and deadlines belong together. */
@@ -190,38 +248,39 @@ async function workOn(
   means: StepMeans,
   queue: DueQueue,
 ): Promise<void> {
-  for (let subject = await queue.take(); subject; subject = await queue.take()) {
-    let next: Turn | null = null;
+  for (let subjects = await queue.take(); subjects; subjects = await queue.take()) {
+    let steps: readonly Stepped[] = [];
     try {
-      const outcome = await claimAndStep(session, options, means, subject, queue.turnOf(subject));
-      if (outcome?.kind === 'more') next = outcome.turn;
+      steps = await claimAndStep(session, means, subjects, queue.turnOf);
+      for (const step of steps) options.observe({ kind: 'stepped', ...step });
     } catch (error) {
-      options.observe({ kind: 'step-failed', subject, error });
+      const [subject] = subjects;
+      if (subjects.length === 1) options.observe({ kind: 'step-failed', subject: subject!, error });
+      else queue.partLater(subjects);
       throw error;
     } finally {
-      queue.done(subject, next);
+      queue.done(subjects, steps);
       queue.wantLook();
     }
   }
 }
 
-/** null: another worker has the subject. */
+/** Those that another worker has are left out. */
 async function claimAndStep(
   session: Session,
-  options: FollowOptions,
   means: StepMeans,
-  subject: DueSubject,
-  turn: Turn,
-): Promise<StepOutcome | null> {
-  if (!(await lockSubject(session, subject.id))) return null;
-  const started = performance.now();
+  subjects: readonly DueSubject[],
+  turnOf: (subject: DueSubject) => Turn,
+): Promise<readonly Stepped[]> {
+  const ids = subjects.map(({ id }) => id);
+  const locked = new Set(await lockSubjects(session, ids));
+  if (locked.size === 0) return [];
+  const mine = subjects.filter(({ id }) => locked.has(id));
   try {
-    const outcome = await session.transaction({ name: 'step', isolation: 'repeatable read' }, (queries) =>
-      stepSubject(queries, subject, means, turn),
+    return await session.transaction({ name: 'step', isolation: 'repeatable read' }, (queries) =>
+      stepSubjects(queries, mine, means, turnOf),
     );
-    options.observe({ kind: 'stepped', subject, outcome, milliseconds: performance.now() - started });
-    return outcome;
   } finally {
-    await unlockSubject(session, subject.id);
+    await unlockSubjects(session, [...locked]);
   }
 }

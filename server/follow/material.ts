@@ -4,13 +4,13 @@ import type { Subject } from '../../shared/inference/event.ts';
 import type { Fold, FoldContext } from '../../shared/inference/fold.ts';
 import { BEGINNING } from '../../shared/inference/driver.ts';
 import { TAIL_BOUND } from '../../shared/inference/horizon.ts';
-import { readMembersKnown, readSiteClocks, type Clocks, type DueSubject } from '../../db/follow-work.ts';
+import { readMembersKnown, type Clocks, type DueSubject } from '../../db/follow-work.ts';
 import type { Queries } from '../../db/pool.ts';
 import { readRecord, recordSources, type RecordSource, type RecordStretch } from '../../db/record.ts';
-import { readWatch } from '../../db/watch-marks.ts';
 import type { Lives } from '../../db/follow-states.ts';
 import { correctClocks, lifeOf, nowOf } from './clocks.ts';
-import type { Setup, Setups } from './setup.ts';
+import type { Snapshot } from './given.ts';
+import type { Setup } from './setup.ts';
 
 /** The folds, by what they fold. */
 // eslint-disable-next-line @typescript-eslint/no-explicit-any
@@ -34,15 +34,16 @@ export interface Material {
 export async function readMaterial(
   queries: Queries,
   subject: DueSubject,
-  { folds, setups }: { readonly folds: Folds; readonly setups: Setups },
+  folds: Folds,
+  snapshot: Snapshot,
 ): Promise<Material | null> {
   const fold = folds[subject.kind] as Fold<unknown> | undefined;
-  const setup = await setups.read(queries, subject.site);
+  const setup = await snapshot.setup(subject.site);
   if (!fold || !setup || setup.history.length === 0) return null;
   const { kind, site, device } = subject;
   const members = await knownMembers(queries, subject);
-  const watch = await readWatch(queries, -Infinity);
-  const clocks = correctClocks(await readSiteClocks(queries, site), () => setup.history);
+  const watch = await snapshot.watch();
+  const clocks = correctClocks(await snapshot.clocks(site), () => setup.history);
   const context = {
     ...contextOf(setup.history, { kind, site, device }, watch, members.through),
     counted: countedOf(clocks, site),

@@ -126,3 +126,14 @@ function rowsOf(page: RecordPage, from: number, to: number): RecordPage {
     ...(page.intervals ? { intervals: page.intervals.slice(from, to) } : {}),
   };
 }
+
+/** Rows of a page at or before an instant; it is in order of time. */
+export function rowsThrough({ t, length }: RecordPage, through: Instant): number {
+  let [low, high] = [0, length];
+  while (low < high) {
+    const middle = (low + high) >> 1;
+    if (t[middle]! <= through) low = middle + 1;
+    else high = middle;
+  }
+  return low;
+}

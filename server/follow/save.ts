@@ -2,16 +2,16 @@ import type { Instant } from '../../shared/base/instant.ts';
 import type { EventDraft } from '../../shared/inference/event.ts';
 import { isGrowth, isSaidAlike, saidOf, type RevisionWhy } from '../../shared/inference/revision.ts';
 import { edgeAt, type UnitEdge } from '../../shared/inference/edge.ts';
-import { addWork, addWorkToFollowers, announceInferred, type DueSubject } from '../../db/follow-work.ts';
+import { addWork, addWorkToFollowers, type DueSubject } from '../../db/follow-work.ts';
+import { addCheckpoint, dropCheckpoints, saveState, type FoldedAt } from '../../db/follow-states.ts';
+import { dropEdge, putEdge, readDecidedEdges } from '../../db/follow-edges.ts';
 import {
-  addCheckpoint,
-  dropCheckpoints,
-  readCheckpointThroughs,
-  saveState,
-  type FoldedAt,
-} from '../../db/follow-states.ts';
-import { dropEdge, putEdge, readOpenEdges } from '../../db/follow-edges.ts';
-import { putEvent, readFrozen, readOpenEvents, settleEvent, withdrawEvent } from '../../db/follow-events.ts';
+  putEvent,
+  readDecidedEvents,
+  readFrozen,
+  settleEvent,
+  withdrawEvent,
+} from '../../db/follow-events.ts';
 import { beginsAnewAt } from '../../db/floor.ts';
 import { addDecided, dropRefold, putRefold, readDecided, type Decided } from '../../db/follow-refolds.ts';
 import type { Queries } from '../../db/pool.ts';
@@ -22,12 +22,17 @@ import { leastTellingLife, lifeOf } from './clocks.ts';
 import { diffEdges } from './diff-edges.ts';
 import { placeEdges, type PlacedEdge } from '../../shared/inference/edge-order.ts';
 import { diffEvents, type FoldedEvent } from './diff-events.ts';
+import type { Given } from './given.ts';
 import type { Material } from './material.ts';
 import type { FoldRun } from './run-fold.ts';
 
 /** What a step writes, all in the step's transaction: results, and the work that they make for others. */
 export interface Saving {
   readonly run: FoldRun;
+  /** what the store had before and wasn't decided */
+  readonly undecided: Pick<Given, 'events' | 'edges'>;
+  /** through when the checkpoints that are kept reach, in rising order */
+  readonly kept: readonly Instant[];
   /** what was settled by a row after this is made anew; Infinity: only what wasn't settled */
   readonly since: Instant;
   /** what earlier steps of a generation have decided */
@@ -44,19 +49,19 @@ export async function saveReached(
   material: Material,
   saving: Saving,
 ): Promise<void> {
-  const { run, since, why } = saving;
+  const { run, since, why, undecided } = saving;
   const swap = saving.decided === 'of-generation';
   const decided = swap ? await readDecided(queries, subject.id) : (saving.decided as Decided);
   if (swap) await dropRefold(queries, subject.id);
   const settled = joined(decided, run.settled);
   const events = [...settled.events.map(settledEvent), ...run.provisional.events.map(openEvent)];
   const anew = await beginsAnewAt(queries, subject.id, since, material.fold.version);
-  await saveEvents(queries, subject, events, { since, anew, withdraw: true, why });
+  const how = { since, anew, withdraw: true, why, undecided };
+  await saveEvents(queries, subject, events, how);
   const edges = [...settled.edges.map(settledEdge), ...run.provisional.edges.map(openEdge)];
-  if (subject.kind === 'unit') await saveEdges(queries, subject, edges, { since, anew, withdraw: true, why });
-  if (saving.keepCheckpoints) await saveCheckpoints(queries, subject, material, run);
+  if (subject.kind === 'unit') await saveEdges(queries, subject, edges, how);
+  if (saving.keepCheckpoints) await saveCheckpoints(queries, subject, material, saving);
   await saveState(queries, subject.id, stateOf(material, run));
-  await announceInferred(queries);
 }
 
 /** The stored state has moved on, but rows are left: what was settled on the way is published, what is open stays. */
@@ -64,17 +69,17 @@ export async function saveUnfinished(
   queries: Queries,
   subject: DueSubject,
   material: Material,
-  { run, keepCheckpoints, why }: Saving,
+  saving: Saving,
   stuck: boolean,
 ): Promise<void> {
-  const how = { since: Infinity, anew: false, withdraw: false, why };
+  const { run, why, undecided } = saving;
+  const how = { since: Infinity, anew: false, withdraw: false, why, undecided };
   await saveEvents(queries, subject, run.settled.events.map(settledEvent), how);
   if (subject.kind === 'unit') await saveEdges(queries, subject, run.settled.edges.map(settledEdge), how);
-  if (keepCheckpoints) await saveCheckpoints(queries, subject, material, run);
+  if (saving.keepCheckpoints) await saveCheckpoints(queries, subject, material, saving);
   const waitForMembers = stuck && material.membersHorizon < Infinity ? material.membersHorizon + 1 : null;
   await saveState(queries, subject.id, stateOf(material, run), waitForMembers);
   if (!stuck) await addWork(queries, subject.id, Infinity);
-  await announceInferred(queries);
 }
 
 /** A generation has grown; nothing of it is published. */
@@ -82,8 +87,9 @@ export async function saveGeneration(
   queries: Queries,
   subject: DueSubject,
   material: Material,
-  { run, base, why }: Saving & { readonly base: Instant },
+  saving: Saving & { readonly base: Instant },
 ): Promise<void> {
+  const { run, base, why } = saving;
   const { through, state } = run.stored;
   const foldVersion = material.fold.version;
   const foldedLives = material.lives;
@@ -96,7 +102,7 @@ export async function saveGeneration(
     because: why,
   });
   await addDecided(queries, subject.id, run.settled);
-  await saveCheckpoints(queries, subject, material, run);
+  await saveCheckpoints(queries, subject, material, saving);
 }
 
 const joined = (a: Decided, b: Decided): Decided => ({
@@ -117,9 +123,10 @@ async function saveEvents(
   queries: Queries,
   subject: DueSubject,
   events: readonly FoldedEvent[],
-  { since, anew, withdraw, why }: Comparing,
+  { since, anew, withdraw, why, undecided }: Comparing,
 ): Promise<void> {
-  const standing = await readOpenEvents(queries, subject.id, since);
+  const decided = since < Infinity ? await readDecidedEvents(queries, subject.id, since) : [];
+  const standing = [...undecided.events, ...decided];
   const mayChange = anew ? await withoutFrozen(queries, subject, events, since) : events;
   const changes = diffEvents(standing, mayChange, { withdraw });
   for (const { id, replacedBy } of changes.withdrawn) await withdrawEvent(queries, id, replacedBy, why);
@@ -139,6 +146,7 @@ interface Comparing {
   /** what the fold no longer gives is withdrawn */
   readonly withdraw: boolean;
   readonly why: RevisionWhy;
+  readonly undecided: Saving['undecided'];
 }
 
 /** Would a person ask what it said before? While data come in order, an event that only grows is no news. */
@@ -152,10 +160,12 @@ async function saveEdges(
   queries: Queries,
   subject: DueSubject,
   edges: readonly FoldedEdge[],
-  { since, anew, withdraw, why }: Comparing,
+  { since, anew, withdraw, why, undecided }: Comparing,
 ): Promise<void> {
   const from = edges.reduce((least, { edge }) => Math.min(least, edgeAt(edge)), Infinity);
-  const before = await readOpenEdges(queries, subject.id, since, from);
+  const isAsked = since < Infinity || from < Infinity;
+  const decided = isAsked ? await readDecidedEdges(queries, subject.id, since, from) : [];
+  const before = [...undecided.edges, ...decided];
   const kept = before.filter((one) => staysAsItIs(one, since) || (!withdraw && isLeftOpen(one, edges)));
   const fresh = anew
     ? withoutThose(
@@ -199,9 +209,8 @@ async function saveCheckpoints(
   queries: Queries,
   subject: DueSubject,
   material: Material,
-  run: FoldRun,
+  { run, kept: throughs }: Saving,
 ): Promise<void> {
-  const throughs = await readCheckpointThroughs(queries, subject.id);
   const made = run.checkpoints.filter(({ through }, i) =>
     isDue(run.checkpoints[i - 1]?.through ?? throughs.at(-1) ?? null, through),
   );

@@ -1,24 +1,24 @@
 import { BEGINNING, unfolded, type Folded } from '../../shared/inference/driver.ts';
 import { TAIL_BOUND } from '../../shared/inference/horizon.ts';
 import type { Instant } from '../../shared/base/instant.ts';
-import { addWork, takeWork, type DueSubject } from '../../db/follow-work.ts';
-import { readState, rewindTo, stopSubject, type StoredState } from '../../db/follow-states.ts';
-import { dropRefold, forgetDecided, readRefold, putRefold, type Refold } from '../../db/follow-refolds.ts';
+import { addWork, type DueSubject } from '../../db/follow-work.ts';
+import { readCheckpointThroughs, rewindTo, stopSubject, type StoredState } from '../../db/follow-states.ts';
+import { dropRefold, forgetDecided, putRefold, type Refold } from '../../db/follow-refolds.ts';
 import type { Queries } from '../../db/pool.ts';
 import type { RevisionWhy } from '../../shared/inference/revision.ts';
 import { retryReason } from '../../db/sqlstate.ts';
-import type { RecordPage } from '../../shared/inference/fold.ts';
 import { earliestBy } from '../../shared/telemetry/clock-shifts.ts';
+import type { Given } from './given.ts';
 import { contextFor, readMaterial, readStretch, type Folds, type Material } from './material.ts';
-import { runFold, type FoldRun, type RunLimits } from './run-fold.ts';
+import { rowsThrough, runFold, type FoldRun, type RunLimits } from './run-fold.ts';
 import { saveGeneration, saveReached, saveUnfinished } from './save.ts';
 import type { Setups } from './setup.ts';
 import { decidedAfter, firstRowAfter, startAfter, type Start } from './start-after.ts';
 import { earliestNewLife, IN_ORDER, whyAgain } from './why.ts';
 
 /**
- * One step of one subject, inside one transaction: its work items away, its rows through the fold, what follows saved
- * (architecture 4). Four ways to go on:
+ * One step of one subject, inside a transaction (steps.ts): its rows through the fold, what follows saved (architecture 4).
+ * Four ways to go on:
  *
  *   extend   the stored state takes the rows after it
  *   rewind   a row at or before the stored state has changed: from the newest checkpoint before it, everything later again;
@@ -44,41 +44,41 @@ export type StepOutcome =
 /** With a generation unfinished, live work and the generation take turns, live work first. */
 export type Turn = 'live' | 'refold';
 
+/** Its work items are left to the caller. */
 export async function stepSubject(
   queries: Queries,
   subject: DueSubject,
   means: StepMeans,
+  given: Given,
   turn: Turn,
 ): Promise<StepOutcome> {
-  const work = await takeWork(queries, subject.id);
+  const { work, stored, snapshot } = given;
   const { earliest } = work;
-  const material = await readMaterial(queries, subject, means);
+  const material = await readMaterial(queries, subject, means.folds, snapshot);
   if (!material) return { kind: 'gone' };
-  const stored = await readState(queries, subject.id);
-  let refold = await readRefold(queries, subject.id);
+  let { refold } = given;
   const dirty = dirtyFrom(earliest, stored, material);
   if (!refold && stored && isResting(stored, material))
     return rest(queries, subject, stored, material, dirty);
   if (refold) {
-    const newLife = earliestNewLife(refold.foldedLives, material.lives);
+    const newLife = await earliestNewLife(snapshot, material, refold);
     refold = await rewindRefold(queries, subject, refold, material, Math.min(dirty, newLife?.t ?? Infinity));
   }
   const usable = stored !== null && stored.stopped === null && stored.foldVersion === material.fold.version;
   if (refold && usable && turn === 'live' && earliest !== null)
-    return extend(queries, subject, means, material, foldedOf(stored), { refolding: true });
-  if (refold) return growRefold(queries, subject, means, material, refold, earliest !== null);
-  const newLife = stored ? earliestNewLife(stored.foldedLives, material.lives) : null;
+    return extend(queries, subject, means, material, given, { from: foldedOf(stored), refolding: true });
+  if (refold) return growRefold(queries, subject, means, material, given, refold);
+  const newLife = stored && (await earliestNewLife(snapshot, material, stored));
   const late = Math.min(dirty, newLife?.t ?? Infinity);
   if (stored && (!usable || late <= stored.through)) {
     const outdated = stored.foldVersion !== material.fold.version;
-    return rewind(queries, subject, means, material, {
+    return rewind(queries, subject, means, material, given, {
       dirty: usable ? late : Math.min(late, rewindOfUnusable(stored)),
       why: outdated ? { kind: 'rules' } : whyAgain(work, material, newLife),
     });
   }
-  return extend(queries, subject, means, material, stored ? foldedOf(stored) : unfolded(material.fold), {
-    refolding: false,
-  });
+  const from = stored ? foldedOf(stored) : unfolded(material.fold);
+  return extend(queries, subject, means, material, given, { from, refolding: false });
 }
 
 const foldedOf = (stored: StoredState): Folded => ({
@@ -124,13 +124,15 @@ async function extend(
   subject: DueSubject,
   means: StepMeans,
   material: Material,
-  from: Folded,
-  { refolding }: { readonly refolding: boolean },
+  given: Given,
+  { from, refolding }: { readonly from: Folded; readonly refolding: boolean },
 ): Promise<StepOutcome> {
   const run = await foldFrom(queries, means, material, { from, since: from.through });
   if ('failed' in run) return failed(queries, subject, material, run.failed, from.through);
   const saving = {
     run,
+    undecided: given,
+    kept: given.checkpoints,
     since: Infinity,
     decided: NOTHING_DECIDED,
     keepCheckpoints: !refolding,
@@ -161,6 +163,7 @@ async function rewind(
   subject: DueSubject,
   means: StepMeans,
   material: Material,
+  given: Given,
   { dirty, why }: { readonly dirty: Instant; readonly why: RevisionWhy },
 ): Promise<StepOutcome> {
   const { fold } = material;
@@ -168,7 +171,8 @@ async function rewind(
   const run = await foldFrom(queries, means, material, start);
   if ('failed' in run) return failed(queries, subject, material, run.failed, dirty);
   const { since } = start;
-  const saving = { run, since, decided: NOTHING_DECIDED, keepCheckpoints: true, why };
+  const kept = await readKept(queries, subject);
+  const saving = { run, undecided: given, kept, since, decided: NOTHING_DECIDED, keepCheckpoints: true, why };
   if (run.standing) {
     await saveReached(queries, subject, material, saving);
     return { kind: 'done' };
@@ -177,6 +181,10 @@ async function rewind(
   await addWork(queries, subject.id, Infinity); // rows that came with the change are live work too
   return { kind: 'more', turn: 'live' };
 }
+
+/** Asked again: going back has dropped some. */
+const readKept = async (queries: Queries, { id }: DueSubject): Promise<readonly Instant[]> =>
+  (await readCheckpointThroughs(queries, [id])).map(({ through }) => through);
 
 /** The generation too has to go back where a row that it has taken has changed. */
 async function rewindRefold(
@@ -206,8 +214,8 @@ async function growRefold(
   subject: DueSubject,
   means: StepMeans,
   material: Material,
+  given: Given,
   refold: Refold,
-  live: boolean,
 ): Promise<StepOutcome> {
   const { base, foldVersion, through, state } = refold;
   const from = { version: foldVersion, through, state };
@@ -216,13 +224,21 @@ async function growRefold(
     await dropRefold(queries, subject.id);
     return failed(queries, subject, material, run.failed, base);
   }
-  const saving = { run, since: base, keepCheckpoints: true, why: refold.because ?? IN_ORDER };
+  const kept = await readKept(queries, subject);
+  const saving = {
+    run,
+    undecided: given,
+    kept,
+    since: base,
+    keepCheckpoints: true,
+    why: refold.because ?? IN_ORDER,
+  };
   if (run.standing) {
     await saveReached(queries, subject, material, { ...saving, decided: 'of-generation' });
     return { kind: 'done' };
   }
   await saveGeneration(queries, subject, material, { ...saving, decided: NOTHING_DECIDED, base });
-  if (live) await addWork(queries, subject.id, Infinity);
+  if (given.work.earliest !== null) await addWork(queries, subject.id, Infinity);
   return { kind: 'more', turn: 'live' };
 }
 
@@ -262,17 +278,6 @@ async function foldFrom(
     if (isOfDatabase(error)) throw error;
     return { failed: error instanceof Error ? `${error.name}: ${error.message}` : String(error) };
   }
-}
-
-/** Rows of a page at or before an instant; it is in order of time. */
-function rowsThrough({ t, length }: RecordPage, through: Instant): number {
-  let [low, high] = [0, length];
-  while (low < high) {
-    const middle = (low + high) >> 1;
-    if (t[middle]! <= through) low = middle + 1;
-    else high = middle;
-  }
-  return low;
 }
 
 /** An error of the store is no fault of the fold: the whole step is tried again. */

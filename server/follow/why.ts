@@ -3,6 +3,8 @@ import type { Lives } from '../../db/follow-states.ts';
 import type { TakenWork } from '../../db/follow-work.ts';
 import type { Instant } from '../../shared/base/instant.ts';
 import type { RevisionWhy } from '../../shared/inference/revision.ts';
+import type { Snapshot } from './given.ts';
+import { BEGINNING } from '../../shared/inference/driver.ts';
 import { corrected } from './clocks.ts';
 import type { Material } from './material.ts';
 
@@ -41,14 +43,24 @@ function late(
   return { kind: 'late-data', gateway, device, signal, t, learnedAt };
 }
 
-/** The earliest life that has come since a fold that knew `known`; null where none has. */
-export function earliestNewLife(known: Lives, lives: Lives): NewLife | null {
+/**
+ * The earliest life that has come since a fold that knew `known`, of those that lie within what it has taken; null where
+ * none does. What lies behind it is in order, and most of all lives do.
+ */
+export async function earliestNewLife(
+  snapshot: Snapshot,
+  { lives, context, sources }: Pick<Material, 'lives' | 'context' | 'sources'>,
+  { foldedLives, through }: { readonly foldedLives: Lives; readonly through: Instant },
+): Promise<NewLife | null> {
   let found: NewLife | null = null;
-  for (const [gateway, t] of Object.entries(lives)) {
-    const before = known[gateway];
-    if (before === undefined || (t ?? -Infinity) <= (before ?? -Infinity)) continue;
-    const life = { gateway, t: (before ?? -Infinity) + 1 };
-    if (!found || life.t < found.t) found = life;
+  for (const [gateway, newest] of Object.entries(lives)) {
+    const before = foldedLives[gateway];
+    if (before === undefined || (newest ?? -Infinity) <= (before ?? -Infinity)) continue;
+    if ((before ?? -Infinity) >= through) continue;
+    const source =
+      sources[context.sources.findIndex(({ kind, device }) => kind === 'life' && device === gateway)]!;
+    const t = await snapshot.lifeAfter(source, before ?? BEGINNING);
+    if (t <= through && (!found || t < found.t)) found = { gateway, t };
   }
   return found;
 }

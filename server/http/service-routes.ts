@@ -1,5 +1,6 @@
 import Type from 'typebox';
-import { readBacklog, readClaimedClocks, readWaitingThrough, type Clocks } from '../../db/follow-work.ts';
+import { readBacklog, readWaitingThrough } from '../../db/follow-due.ts';
+import { readClaimedClocks, type Clocks } from '../../db/follow-work.ts';
 import { readRejected, readStopped, type RejectedRow } from '../../db/read-service.ts';
 import { timeOrNull } from '../../db/values.ts';
 import type { Instant } from '../../shared/base/instant.ts';

@@ -1,5 +1,5 @@
-import { setTimeout as delay } from 'node:timers/promises';
-import { readBacklogs, readClaimedClocks, type Clocks } from '../../db/follow-work.ts';
+import { readBacklogs } from '../../db/follow-due.ts';
+import { readClaimedClocks, type Clocks } from '../../db/follow-work.ts';
 import { readChangedAlarms, type KeptAlarm } from '../../db/read-alarms.ts';
 import { readChanges, readSeen, type KeptEvent, type StandingRow } from '../../db/read-status.ts';
 import { makeBell, rest } from '../bell.ts';
@@ -30,8 +30,9 @@ export interface ChangeWatch {
 const CHANGES_BOUND = 5_000;
 /** In any case, so that a lost notice costs a moment only. */
 const LOOK_EVERY_MS = 1_000;
-/** Between two looks, so that a burst of commits is one. */
+/** Between two looks, so that a burst of commits is one; and so many times as long as the last one took. */
 const REST_MS = 15;
+const LOOKS_SPARED = 4;
 
 /**
  * Looks for changes whenever it is nudged, and gives each of them once: a row is known by its version or revision, for a
@@ -50,12 +51,13 @@ export function watchChanges(
     let seen: string | null = null;
     while (!stopping.signal.aborted) {
       const rung = bell.next();
+      const started = performance.now();
       try {
         seen = await look(seen);
       } catch (error) {
         failed(error);
       }
-      await delay(REST_MS);
+      await rest(Math.max(REST_MS, LOOKS_SPARED * (performance.now() - started)), bell.ended);
       await rest(LOOK_EVERY_MS, rung);
     }
   }

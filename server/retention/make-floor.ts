@@ -7,11 +7,12 @@ import {
   type KnownState,
 } from '../../db/floor.ts';
 import { addCheckpoint } from '../../db/follow-states.ts';
-import { lockSubject, unlockSubject, type DueSubject } from '../../db/follow-work.ts';
+import { lockSubjects, unlockSubjects, type DueSubject } from '../../db/follow-work.ts';
 import type { Database, Queries, Session } from '../../db/pool.ts';
 import type { Instant } from '../../shared/base/instant.ts';
 import { unfolded, type Folded } from '../../shared/inference/driver.ts';
 import type { RecordPage } from '../../shared/inference/fold.ts';
+import { snapshotOf } from '../follow/given.ts';
 import { readMaterial, readStretch, type Folds, type Material } from '../follow/material.ts';
 import { runFold, RUN_LIMITS } from '../follow/run-fold.ts';
 import type { Setups } from '../follow/setup.ts';
@@ -53,7 +54,8 @@ async function keepOne(
   means: FloorMeans,
   floor: Floor,
 ): Promise<boolean> {
-  if (!(await lockSubject(session, subject.id))) return false;
+  const locked = await lockSubjects(session, [subject.id]);
+  if (locked.length === 0) return false;
   try {
     for (;;) {
       const outcome = await session.transaction({ name: 'floor', isolation: 'repeatable read' }, (queries) =>
@@ -62,7 +64,7 @@ async function keepOne(
       if (outcome !== 'more') return outcome === 'kept';
     }
   } finally {
-    await unlockSubject(session, subject.id);
+    await unlockSubjects(session, locked);
   }
 }
 
@@ -73,7 +75,7 @@ async function step(
   floor: Floor,
 ): Promise<'kept' | 'behind' | 'more'> {
   if (await isBehind(queries, subject.id, floor)) return 'behind';
-  const material = await readMaterial(queries, subject, means);
+  const material = await readMaterial(queries, subject, means.folds, snapshotOf(queries, means.setups));
   if (!material) return keep(queries, subject, { ...NOBODY, floor });
   const stamp = {
     configRevision: material.setup.revision,

@@ -1,3 +1,4 @@
+import { groupedBy } from '../../shared/base/grouped.ts';
 import { readClaimedClocks } from '../../db/follow-work.ts';
 import type { Queries } from '../../db/pool.ts';
 import {
@@ -62,8 +63,8 @@ export async function reviewSites(
   const from = event.start.earliest - BEFORE;
   const sites = setups.map(({ id }) => id);
   const asked = { sites, kinds: REVIEW_KINDS, from, to: until, limit: EVENTS_BOUND };
-  const events = grouped(await readTouching(queries, asked), ({ site }) => site);
-  const known = grouped(await readKnownRows(queries, sites), ({ site }) => site);
+  const events = groupedBy(await readTouching(queries, asked), ({ site }) => site);
+  const known = groupedBy(await readKnownRows(queries, sites), ({ site }) => site);
   const settings = new Map(setups.map((setup) => [setup.id, siteAt(setup.history, event.start.latest)!]));
   const highest = await readHighestOf(queries, setups, settings, { from: event.start.earliest, to: until });
   return setups.flatMap((setup) => {
@@ -154,13 +155,3 @@ export async function readCompleteness(
 
 const keyOf = ({ site, kind, device }: Pick<KnownRow, 'site' | 'kind' | 'device'>): string =>
   `${site}/${kind}/${device}`;
-
-function grouped<T>(rows: readonly T[], key: (row: T) => string): Map<string, T[]> {
-  const groups = new Map<string, T[]>();
-  for (const row of rows) {
-    const group = groups.get(key(row));
-    if (group) group.push(row);
-    else groups.set(key(row), [row]);
-  }
-  return groups;
-}

@@ -1,4 +1,6 @@
-import { readBacklogs, readClaimedClocks, type Clocks } from '../../db/follow-work.ts';
+import { groupedBy } from '../../shared/base/grouped.ts';
+import { readBacklogs } from '../../db/follow-due.ts';
+import { readClaimedClocks, type Clocks } from '../../db/follow-work.ts';
 import type { Database, Queries } from '../../db/pool.ts';
 import { readOpenNow, readStandings, readStripEvents, type KeptEvent } from '../../db/read-status.ts';
 import { seconds, type Instant } from '../../shared/base/instant.ts';
@@ -71,11 +73,11 @@ async function readBoardSites(
   const ids = setups.map(({ id }) => id);
   const clocks = correctClocks(await readClaimedClocks(queries), service.setups.known);
   const pending = await readBacklogs(queries, clocks);
-  const standings = grouped(await readStandings(queries, ids), ({ site }) => site);
-  const open = grouped(await readOpenNow(queries, ids, OPEN_EVENTS_BOUND), ({ event }) => event.site);
+  const standings = groupedBy(await readStandings(queries, ids), ({ site }) => site);
+  const open = groupedBy(await readOpenNow(queries, ids, OPEN_EVENTS_BOUND), ({ event }) => event.site);
   const window = { from: now - seconds(STRIP_SECONDS), to: now };
   const asked = { sites: ids, kinds: STRIP_KINDS, ...window, limit: STRIP_EVENTS_BOUND };
-  const strips = grouped(await readStripEvents(queries, asked), ({ site, unit }) => `${site}/${unit}`);
+  const strips = groupedBy(await readStripEvents(queries, asked), ({ site, unit }) => `${site}/${unit}`);
   return setups.map((setup) => {
     const site = siteAt(setup.history, now)!;
     const rows: Rows = new Map(standings.get(setup.id)?.map((row) => [rowKey(row), row]));
@@ -130,13 +132,3 @@ function withStrip(
 }
 
 export const answerOf = (kept: KeptEvent) => wireEvent(kept.event, kept);
-
-function grouped<T>(rows: readonly T[], key: (row: T) => string): Map<string, T[]> {
-  const groups = new Map<string, T[]>();
-  for (const row of rows) {
-    const group = groups.get(key(row));
-    if (group) group.push(row);
-    else groups.set(key(row), [row]);
-  }
-  return groups;
-}

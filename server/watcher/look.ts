@@ -1,5 +1,6 @@
 import { setTimeout as delay } from 'node:timers/promises';
-import { readBacklog, readClaimedClocks } from '../../db/follow-work.ts';
+import { readBacklog } from '../../db/follow-due.ts';
+import { readClaimedClocks } from '../../db/follow-work.ts';
 import { openDatabase, type Database } from '../../db/pool.ts';
 import { readLastMark } from '../../db/watch-marks.ts';
 import { INFERENCE_BEHIND, INGEST_SILENT, type Sight, type Sights } from '../../shared/alarms/watcher.ts';

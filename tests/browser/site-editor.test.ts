@@ -2,7 +2,7 @@ import { mkdirSync } from 'node:fs';
 import type { BrowserContext, Page } from 'playwright-core';
 import { afterAll, beforeAll, expect, test } from 'vitest';
 import { PAGE_FOLDER } from '../../server/build-page.ts';
-import { lockSubject, unlockSubject } from '../../db/follow-work.ts';
+import { lockSubjects, unlockSubjects } from '../../db/follow-work.ts';
 import { readDeviceIds } from '../../db/points.ts';
 import { toldScenario } from '../fixtures/replay-building.ts';
 import { storeTold } from '../fixtures/store-told.ts';
@@ -174,7 +174,7 @@ test('what is inferred again is seen as it goes on, and stopped: the earlier doc
   // held as by another server that is at work on them, so that there is something to be seen
   await database.session(async (session) => {
     const held = [...subjects].filter(([name]) => name !== 'unit/unit-2').map(([, id]) => id);
-    for (const id of held) await expect.poll(() => lockSubject(session, id)).toBe(true);
+    for (const id of held) await expect.poll(() => lockSubjects(session, [id])).toEqual([id]);
     await page.getByRole('button', { name: 'Save', exact: true }).click();
     const bar = page.getByRole('progressbar', { name: 'Inferred again' });
     await bar.waitFor();
@@ -191,7 +191,7 @@ test('what is inferred again is seen as it goes on, and stopped: the earlier doc
       .toBe(0);
     expect((await api.get(`/api/sites/${site}`)).body).toEqual(before);
     expect(await pending()).toBeGreaterThan(0);
-    for (const id of held) await unlockSubject(session, id);
+    await unlockSubjects(session, held);
   });
   await page.getByText('All that was heard so far is inferred under what is saved.').waitFor();
   await expect.poll(pending).toBe(0);

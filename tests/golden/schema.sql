@@ -896,7 +896,7 @@ CREATE INDEX subject_states_by_life ON public.subject_states USING btree (wake_l
 CREATE INDEX subject_states_by_members ON public.subject_states USING btree (wake_members_at) WHERE (wake_members_at IS NOT NULL);
 CREATE INDEX subject_states_by_saved ON public.subject_states USING btree (saved_in);
 CREATE INDEX subject_states_by_wake ON public.subject_states USING btree (wake_at) WHERE (wake_at IS NOT NULL);
-CREATE INDEX subject_states_outlived ON public.subject_states USING btree (subject_id) WHERE (through > folded_least_life);
+CREATE INDEX subject_states_outlived ON public.subject_states USING btree (subject_id) WHERE ((through > folded_least_life) OR (folded_least_life = '-infinity'::timestamp with time zone));
 
 create table subjects (
   id integer not null generated always as identity,
@@ -977,10 +977,12 @@ create table work_items (
   earliest timestamp with time zone not null,
   inserted_at timestamp with time zone not null default clock_timestamp(),
   because jsonb,
+  urgent boolean not null default false,
   constraint work_items_subject_id_fkey FOREIGN KEY (subject_id) REFERENCES subjects(id) ON DELETE CASCADE,
   constraint work_items_pkey PRIMARY KEY (id)
 );
 CREATE INDEX work_items_by_subject ON public.work_items USING btree (subject_id);
+CREATE INDEX work_items_urgent ON public.work_items USING btree (id) WHERE urgent;
 
 create table works (
   id uuid not null,

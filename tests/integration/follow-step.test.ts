@@ -120,6 +120,7 @@ test('a gateway’s life that comes when the fold has gone past it sends the fol
   const first = [call, ...Array.from({ length: 81 }, (_, i) => output(i * 5))];
 
   await putDocument(store.database, 'elm', document);
+  await caughtUp(store.database, 'elm'); // folded before anything was heard
   await commit(store.database, 'elm', first, [mark]);
   const unknown = await caughtUp(store.database, 'elm');
   for (const life of lives) {

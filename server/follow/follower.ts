@@ -82,7 +82,7 @@ export function startFollower(options: FollowOptions): Follower {
   };
 }
 
-/** Who waits, who is being folded, and whose turn it is with an unfinished generation. At most MOST_DUE subjects. */
+/** Who waits, who is being folded, and whose turn it is with an unfinished generation. At most MOST_DUE subjects, and as many urgent ones. */
 class DueQueue {
   #due: DueSubject[] = [];
   readonly #busy = new Set<number>();

@@ -30,8 +30,10 @@ export interface ChangeWatch {
 const CHANGES_BOUND = 5_000;
 /** In any case, so that a lost notice costs a moment only. */
 const LOOK_EVERY_MS = 1_000;
-/** Between two looks, so that a burst of commits is one; and so many times as long as the last one took. */
+/** Between two looks, so that a burst of commits is one. */
 const REST_MS = 15;
+/** Under load looking takes long: so many times as long as it took beyond this is rested, too. */
+const QUICK_MS = 20;
 const LOOKS_SPARED = 4;
 
 /**
@@ -57,7 +59,8 @@ export function watchChanges(
       } catch (error) {
         failed(error);
       }
-      await rest(Math.max(REST_MS, LOOKS_SPARED * (performance.now() - started)), bell.ended);
+      const beyond = Math.max(0, performance.now() - started - QUICK_MS);
+      await rest(REST_MS + LOOKS_SPARED * beyond, bell.ended);
       await rest(LOOK_EVERY_MS, rung);
     }
   }

@@ -32,7 +32,7 @@ export function listen(url: string, channels: readonly string[], heard: (channel
     });
     client = mine;
     mine.on('notification', ({ channel }) => heard(channel));
-    await mine.connect();
+    await Promise.race([mine.connect(), lost]); // ended while it connects, it never says so
     for (const channel of channels) await mine.query(`listen ${mine.escapeIdentifier(channel)}`);
     for (const channel of channels) heard(channel);
     await lost;

@@ -5,7 +5,10 @@ import { statement, type Queries, type Session } from './pool.ts';
 import { int4Array } from './values.ts';
 import { positionParameter } from './follow-times.ts';
 
-/** Work items, the locks of those who take them, and what a fold is told of time. Who waits: follow-due.ts. */
+/**
+ * Subjects whose turn it is: what is known of time, their work items, and the locks of those who take them. Whose turn it is
+ * asks follow-due.ts.
+ */
 export interface DueSubject extends Subject {
   readonly id: number;
 }

@@ -2,8 +2,8 @@ import { setTimeout as delay } from 'node:timers/promises';
 import { readDue, readUrgent } from '../../db/follow-due.ts';
 import { lockSubjects, readClaimedClocks, unlockSubjects, type DueSubject } from '../../db/follow-work.ts';
 import type { Database, Session } from '../../db/pool.ts';
-import { rest } from '../bell.ts';
 import { correctClocks } from './clocks.ts';
+import { DueQueue } from './due-queue.ts';
 import { makeFoldRate, type FoldRate } from './fold-rate.ts';
 import type { Folds } from './material.ts';
 import { RUN_LIMITS, type RunLimits } from './run-fold.ts';
@@ -13,9 +13,9 @@ import { stepSubjects, type Stepped } from './steps.ts';
 
 /**
  * Follows what is committed: looks which subjects wait, and lets workers take one step of some subjects each, in one
- * transaction: of one when it is quiet, of AT_ONCE when many wait. Any number of workers in any number of processes may do
- * so; a subject's advisory lock keeps two from one subject. A look is due
- * whenever something was committed (`nudge`), and every `pollMs` in any case, so that a lost notice costs a moment only.
+ * transaction: of one when it is quiet, of up to AT_ONCE (due-queue.ts) when many wait. Any number of workers in any number
+ * of processes may do so; a subject's advisory lock keeps two from one subject. A look is due whenever something was committed
+ * (`nudge`), and every `pollMs` in any case, so that a lost notice costs a moment only.
  */
 export interface FollowOptions {
   readonly database: Database;
@@ -49,10 +49,8 @@ export interface Follower {
 
 export const FOLLOW_DEFAULTS = { workers: 2, pollMs: 200, rows: 100_000 };
 const MOST_DUE = 1_000;
-/** between two glances for what is urgent */
+/** Between two glances for what is urgent. */
 const GLANCE_MS = 20;
-/** Most subjects of one transaction. */
-const AT_ONCE = 16;
 /** While there is work, looking takes a fifth of the time at most: what it costs grows with what waits. */
 const LOOKS_SPARED = 4;
 
@@ -82,110 +80,6 @@ export function startFollower(options: FollowOptions): Follower {
   };
 }
 
-/** Who waits, who is being folded, and whose turn it is with an unfinished generation. At most MOST_DUE subjects, and as many urgent ones. */
-class DueQueue {
-  #due: DueSubject[] = [];
-  readonly #busy = new Set<number>();
-  /** a transaction with others has failed */
-  readonly #parted = new Set<number>();
-  /** since the last look began */
-  readonly #doneSince = new Set<number>();
-  readonly #turns = new Map<number, Turn>();
-  #takers: ((subjects: readonly DueSubject[] | null) => void)[] = [];
-  #wake: (() => void) | null = null;
-  #hungry: (() => void) | null = null;
-  #wanted = true;
-  #ended = false;
-  readonly #workers: number;
-
-  constructor(workers: number) {
-    this.#workers = workers;
-  }
-
-  wantLook(): void {
-    this.#wanted = true;
-    this.#wake?.();
-  }
-
-  /** Comes back when a look is wanted, or after the time. */
-  async lookWanted(milliseconds: number): Promise<void> {
-    if (!this.#wanted && !this.#ended) {
-      await rest(milliseconds, new Promise((wake) => (this.#wake = wake)));
-      this.#wake = null;
-    }
-    this.#wanted = false;
-    this.#doneSince.clear();
-  }
-
-  /** a worker has nothing to take */
-  get isHungry(): boolean {
-    return this.#takers.length > 0 || this.#ended;
-  }
-
-  /** Comes back when a worker has nothing to take, or after the time. */
-  async rest(milliseconds: number): Promise<void> {
-    if (this.isHungry) return;
-    await rest(milliseconds, new Promise((wake) => (this.#hungry = wake)));
-    this.#hungry = null;
-  }
-
-  /** Before those that wait already. */
-  putFirst(urgent: readonly DueSubject[]): void {
-    const fresh = urgent.filter(({ id }) => !this.#busy.has(id) && !this.#doneSince.has(id));
-    const ids = new Set(fresh.map(({ id }) => id));
-    this.#due = [...fresh, ...this.#due.filter(({ id }) => !ids.has(id))];
-  }
-
-  /** What a look found. Who was taken while it looked may be done since, and is looked for again. */
-  replace(due: readonly DueSubject[]): void {
-    this.#due = due.filter(({ id }) => !this.#busy.has(id) && !this.#doneSince.has(id));
-    while (this.#takers.length > 0 && this.#due.length > 0) this.#takers.shift()!(this.#begin());
-  }
-
-  /** Some that wait, the first of them first; null: there will be no more. */
-  take(): Promise<readonly DueSubject[] | null> {
-    if (this.#ended) return Promise.resolve(null);
-    if (this.#due.length > 0) return Promise.resolve(this.#begin());
-    this.wantLook();
-    this.#hungry?.();
-    return new Promise((resolve) => this.#takers.push(resolve));
-  }
-
-  #begin(): readonly DueSubject[] {
-    const isAlone = ({ id }: DueSubject) => this.#parted.has(id);
-    const alone = this.#due.findIndex(isAlone);
-    const share = Math.min(AT_ONCE, Math.ceil(this.#due.length / this.#workers));
-    const begun = this.#due.splice(0, alone === 0 ? 1 : Math.min(share, alone < 0 ? share : alone));
-    for (const { id } of begun) this.#busy.add(id);
-    return begun;
-  }
-
-  /** What failed together is taken one by one, so that only what can't be done fails again. */
-  partLater(subjects: readonly DueSubject[]): void {
-    for (const { id } of subjects) this.#parted.add(id);
-  }
-
-  turnOf = (subject: DueSubject): Turn => this.#turns.get(subject.id) ?? 'live';
-
-  done(subjects: readonly DueSubject[], steps: readonly Stepped[]): void {
-    for (const { id } of subjects) this.#busy.delete(id);
-    for (const { subject, outcome } of steps) {
-      this.#doneSince.add(subject.id);
-      this.#parted.delete(subject.id);
-      if (outcome.kind === 'more' && outcome.turn === 'refold') this.#turns.set(subject.id, 'refold');
-      else this.#turns.delete(subject.id);
-    }
-  }
-
-  end(): void {
-    this.#ended = true;
-    this.#due = [];
-    for (const taker of this.#takers.splice(0)) taker(null);
-    this.wantLook();
-    this.#hungry?.();
-  }
-}
-
 async function look(
   options: FollowOptions,
   setups: Setups,
@@ -211,7 +105,7 @@ async function glance({ database }: FollowOptions, queue: DueQueue, until: numbe
   for (let left = until - performance.now(); left > 0 && !queue.isHungry; left = until - performance.now()) {
     await queue.lookWanted(left);
     if (!queue.isHungry) queue.putFirst(await readUrgent(database, MOST_DUE));
-    await queue.rest(GLANCE_MS);
+    await queue.untilHungry(GLANCE_MS);
   }
   queue.wantLook(); // for everything else
 }

@@ -53,7 +53,7 @@ export async function runFold(
     take(run, foldStep(fold, context, run.stored, rowsOf(page, at, end), { more: true, now }));
     if (run.stored.through === before) piece *= 2;
     else noteCheckpoint(run);
-    at = rowAfter(page, run.stored.through, at);
+    at = rowsThrough(page, run.stored.through);
     await breathe();
   }
   const last = rowsOf(page, at, limits.clock() - started < limits.milliseconds ? page.length : at);
@@ -107,12 +107,6 @@ const endOfInstant = (page: RecordPage, row: number): number => {
   while (end < page.length && page.t[end] === page.t[end - 1]) end++;
   return end;
 };
-
-function rowAfter(page: RecordPage, through: Instant, from: number): number {
-  let row = from;
-  while (row < page.length && page.t[row]! <= through) row++;
-  return row;
-}
 
 function rowsOf(page: RecordPage, from: number, to: number): RecordPage {
   if (from === 0 && to === page.length) return page;

@@ -44,8 +44,8 @@ function late(
 }
 
 /**
- * The earliest life that has come since a fold that knew `known`, of those that lie within what it has taken; null where
- * none does. What lies behind it is in order, and most of all lives do.
+ * The earliest life that has come since a fold that knew `foldedLives`, of those that lie within what it has taken; null
+ * where none does. Most lie behind it, in order.
  */
 export async function earliestNewLife(
   snapshot: Snapshot,

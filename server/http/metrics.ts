@@ -161,7 +161,7 @@ const followCounters = (registers: Registry[]) => ({
   }),
   stepSeconds: new Histogram({
     name: 'holdoff_inference_step_seconds',
-    help: 'How long a step takes, its transaction included.',
+    help: 'How long a step takes, without what is asked once for all of its transaction.',
     labelNames: ['kind'],
     buckets: STEPS,
     registers,
